@@ -1,0 +1,1 @@
+"""Plans the cooling and the upkeep of many aquarium tanks."""

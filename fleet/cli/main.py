@@ -1,0 +1,5 @@
+"""The `fleet` command."""
+
+
+def run() -> None:
+    """Runs the command line."""

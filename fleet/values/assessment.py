@@ -1,0 +1,94 @@
+"""What the heat balance says of a tank under one scenario."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from fleet.values.spread import Spread
+from fleet.values.vocabulary import MarginState, Reaches, Scenario
+
+
+@dataclass(frozen=True, slots=True)
+class HoursToLimit:
+    """Hours until a tank passes its limit. A None is a time that never comes within the run (or is not known)."""
+
+    low: float | None
+    mid: float | None
+    high: float | None
+    reaches_limit: Reaches
+
+
+@dataclass(frozen=True, slots=True)
+class HoursByFailure:
+    """Hours to the limit for each failure; None where the failure does not apply (no device, no A/C)."""
+
+    all_cooling_lost: HoursToLimit | None
+    ac_lost: HoursToLimit | None
+    ac_and_cooling_lost: HoursToLimit | None
+    largest_lost: HoursToLimit | None
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceCapacity:
+    """What one device can deliver to this tank at the hour that counts, where it stands, in its present state.
+
+    `capacity_w` is this tank's own share where a device cools several. `condenser_inlet_c` is None for fans.
+    `screen_airflow` is air flow over clean air flow (0.2..1). `plate_basis` says which printed figure was used.
+    `notes` are whole sentences for people ("The printed volume says little: unverified.").
+    """
+
+    device: str
+    role: str
+    capacity_w: Spread | None
+    electric_power_w: float | None
+    condenser_inlet_c: float | None
+    condensing_c: float | None
+    screen_airflow: float | None
+    fouling_m2k_w: float | None
+    trips: bool
+    plate_basis: str
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Assessment:
+    """Need, capacity, margin, duty and hours of one tank under one scenario.
+
+    `required_w` is the heat to be removed at the hour that counts to stay at target; at or below zero none is
+    needed. `margin` is available / required − 1 (None: nothing required, or unknown; `state` says which), judged
+    on its low end. `duty` and `n_minus_1_margin` are None where they have no meaning. `equilibrium_c` is where the
+    tank would settle on the daily mean without any cooling. `assumed` are whole phrases naming each default used
+    ("lid: sealed"). Temperatures in °C, power in W.
+    """
+
+    tank: str
+    scenario: Scenario
+    target_c: float
+    required_w: float
+    required_spread_w: Spread
+    available_w: Spread | None
+    margin: Spread | None
+    state: MarginState
+    duty: float | None
+    n_minus_1_margin: float | None
+    hours: HoursByFailure
+    peak_c: float
+    limit_c: float
+    room_peak_c: float
+    equilibrium_c: float
+    evaporation_l_per_day: float
+    dew_point_c: float
+    assumed: tuple[str, ...]
+    devices: tuple[DeviceCapacity, ...]
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class MarginChange:
+    """What a dated change did to the margin of one tank on the hot day, for the reason of a recheck."""
+
+    tank: str
+    day: date
+    before: Assessment | None
+    after: Assessment | None

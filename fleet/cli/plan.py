@@ -1,0 +1,195 @@
+"""What is to be done, when and why; and taking work back: plan, due, why, done."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from fleet.cli.options import (
+    DEFAULT_DATABASE,
+    By,
+    Database,
+    Json,
+    Strict,
+    Today,
+    a_day,
+    an_optional_day,
+    person,
+    print_json,
+    right_now,
+)
+from fleet.errors import BadInput, NotFound
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from fleet.values.fleet import Fleet
+    from fleet.values.plan import Plan
+
+DUE_DAYS = 28
+FINDINGS = ("sound", "degraded", "fault", "not-inspected")
+BEHIND = ("late", "past-limit")
+
+
+def add_to(app: typer.Typer) -> None:
+    """Adds this group's commands."""
+    app.command("plan", epilog="Example: fleet plan --through 2026-12-31")(plan)
+    app.command("due", epilog="Example: fleet due --site harbour --by 2026-06-30")(due)
+    app.command("why", epilog="Example: fleet why 7K3-Q9MD")(why)
+    app.command("done", epilog="Example: fleet done 7K3-Q9MD --finding sound --reading CH1:power=310W")(done)
+
+
+def plan(
+    through: Annotated[
+        str | None, typer.Option("--through", metavar="DATE", help="Last day of the plan; 180 days on otherwise.")
+    ] = None,
+    database: Database = DEFAULT_DATABASE,
+    today: Today = None,
+    json: Json = False,
+) -> None:
+    """Plan tasks and visits, and say what changed.
+
+    Saves the plan and prints what is new, moved and dropped since the last one, and why.
+    """
+    from fleet.outputs.records import plan_record
+    from fleet.outputs.text import changes_text
+    from fleet.services.plan import plan_and_save
+
+    day = a_day(today)
+    last_day = an_optional_day(through, "--through")
+    if last_day is not None and last_day < day:
+        raise BadInput(f"--through {last_day}: expected a day from today, {day}, on")
+    outlook = plan_and_save(database, today=day, through=last_day, now=right_now())
+    if json:
+        print_json(plan_record(outlook.plan, outlook.fleet))
+    else:
+        typer.echo(changes_text(outlook.plan, outlook.fleet))
+
+
+def due(
+    until: Annotated[
+        str | None, typer.Option("--by", metavar="DATE", help="Due by this day; within four weeks otherwise.")
+    ] = None,
+    site: Annotated[str | None, typer.Option("--site", metavar="CODE", help="Only this site.")] = None,
+    technician: Annotated[
+        str | None, typer.Option("--technician", metavar="CODE", help="Only this technician's visits.")
+    ] = None,
+    database: Database = DEFAULT_DATABASE,
+    today: Today = None,
+    json: Json = False,
+    strict: Strict = False,
+) -> None:
+    """What is late and what is due, site by site.
+
+    Each with the key to report it done.
+    """
+    from fleet.outputs.records import plan_record
+    from fleet.outputs.text import due_table
+    from fleet.services.plan import plan_ahead
+
+    day = a_day(today)
+    last_day = an_optional_day(until, "--by") or day + timedelta(days=DUE_DAYS)
+    outlook = plan_ahead(database, today=day, through=None)
+    part = _part(outlook.plan, outlook.fleet, last_day, site, technician)
+    if json:
+        print_json(plan_record(part, outlook.fleet))
+    else:
+        typer.echo(due_table(part, outlook.fleet))
+    if strict and any(task.state in BEHIND for task in part.tasks):
+        raise typer.Exit(1)
+
+
+def _part(plan: Plan, fleet: Fleet, by: date, site: str | None, technician: str | None) -> Plan:
+    """The part of a plan that is due by a day, at one site, in one technician's visits."""
+    if site is not None and site not in fleet.site_by_code:
+        raise NotFound(f"no site {site!r} on record; `fleet show sites` lists them")
+    if technician is not None and technician not in fleet.technician_by_code:
+        raise NotFound(f"no technician {technician!r} on record; `fleet show technicians` lists them")
+    theirs = {visit.key for visit in plan.visits if technician in (None, visit.technician)}
+    tasks = tuple(
+        task
+        for task in plan.tasks
+        if task.due <= by
+        and (site is None or task.site == site)
+        and (technician is None or (task.visit is not None and task.visit in theirs))
+    )
+    keys = {task.key for task in tasks}
+    held = {task.visit for task in tasks}
+    return replace(
+        plan,
+        tasks=tasks,
+        visits=tuple(visit for visit in plan.visits if visit.key in held),
+        unplaced=tuple(item for item in plan.unplaced if item.key in keys),
+    )
+
+
+def why(
+    key: Annotated[str, typer.Argument(metavar="KEY", help="The key of a task, as on the sheet.")],
+    database: Database = DEFAULT_DATABASE,
+    today: Today = None,
+    json: Json = False,
+) -> None:
+    """Where a task comes from, and why on that day.
+
+    Its rule, when it was last done, what shortened or lengthened the interval, its window, the event and the numbers.
+    """
+    from fleet.outputs.records import why_record
+    from fleet.outputs.text import why_text
+    from fleet.services.plan import explain
+
+    outlook, reason = explain(database, key, today=a_day(today))
+    if json:
+        print_json(why_record(reason.task, reason.rule, reason.history, outlook.fleet))
+    else:
+        typer.echo(why_text(reason.task, reason.rule, reason.history, outlook.fleet))
+
+
+def done(
+    keys: Annotated[list[str] | None, typer.Argument(metavar="KEY…", help="Keys of the tasks done.")] = None,
+    visit: Annotated[str | None, typer.Option("--visit", metavar="KEY", help="Every task of this visit.")] = None,
+    on: Annotated[str | None, typer.Option("--on", metavar="DATE", help="Day it was done; else today.")] = None,
+    by: By = None,
+    finding: Annotated[str | None, typer.Option("--finding", metavar="F", help=", ".join(FINDINGS) + ".")] = None,
+    minutes: Annotated[int | None, typer.Option("--minutes", min=0, max=10_000, help="Time it took in all.")] = None,
+    reading: Annotated[
+        list[str] | None,
+        typer.Option("--reading", metavar="[SUBJECT:]Q=VALUE", help="A reading, such as T7:water-temp=78.1F."),
+    ] = None,
+    note: Annotated[str | None, typer.Option("--note", help="Anything worth knowing next time.")] = None,
+    database: Database = DEFAULT_DATABASE,
+    today: Today = None,
+    json: Json = False,
+) -> None:
+    """Take work back: done, found, measured."""
+    from fleet.outputs.records import task_record
+    from fleet.outputs.text import done_text
+    from fleet.services.record import WorkDone, record_work
+    from fleet.values.vocabulary import Finding
+
+    if finding is not None and finding not in FINDINGS:
+        raise BadInput(f"--finding {finding!r}: expected one of {', '.join(FINDINGS)}")
+    day = a_day(today)
+    work = WorkDone(
+        keys=tuple(keys or ()),
+        visit=visit,
+        on=an_optional_day(on, "--on") or day,
+        by=person(by),
+        finding=Finding(finding) if finding else None,
+        minutes=minutes,
+        readings=tuple(reading or ()),
+        note=note,
+    )
+    result = record_work(database, work, today=day, now=right_now())
+    if json:
+        print_json(
+            {
+                "done": [task.key for task in result.closed],
+                "next": [None if task is None else task_record(task, None) for task in result.following],
+                "readings": len(result.readings),
+            }
+        )
+    else:
+        typer.echo(done_text(result.closed, result.following, len(result.readings)))

@@ -1,0 +1,53 @@
+"""What people hold in their hands: feeds, sheets."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from fleet.cli.options import (
+    DEFAULT_DATABASE,
+    Database,
+    Today,
+    a_day,
+    right_now,
+)
+
+
+def add_to(app: typer.Typer) -> None:
+    """Adds this group's commands."""
+    app.command("feeds", epilog="Example: fleet feeds out/feeds")(feeds)
+    app.command("sheets", epilog="Example: fleet sheets out/sheets --days 14")(sheets)
+
+
+def feeds(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where the .ics files go; made if need be.")],
+    database: Database = DEFAULT_DATABASE,
+    today: Today = None,
+) -> None:
+    """Write calendar feeds.
+
+    One for the fleet, and one for each site, client and technician.
+    """
+    from fleet.services.publish import write_feeds
+
+    written = write_feeds(database, folder, today=a_day(today), now=right_now())
+    typer.echo(f"{len(written)} calendar feeds in {folder}")
+
+
+def sheets(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where the pages go; made if need be.")],
+    days: Annotated[int, typer.Option("--days", min=1, max=366, help="How many days of visits.")] = 28,
+    database: Database = DEFAULT_DATABASE,
+    today: Today = None,
+) -> None:
+    """Write service sheets, tank cards, checklists.
+
+    As web pages that print well and need no network.
+    """
+    from fleet.services.publish import write_sheets
+
+    written = write_sheets(database, folder, today=a_day(today), now=right_now(), days=days)
+    typer.echo(f"{len(written)} pages in {folder}; begin with {folder / 'index.html'}")

@@ -1,0 +1,118 @@
+"""The register in and out: import, export, add, show."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from fleet.cli.options import (
+    DEFAULT_DATABASE,
+    By,
+    Database,
+    Json,
+    Today,
+    a_day,
+    person,
+    print_json,
+    right_now,
+)
+from fleet.errors import BadInput
+
+
+def add_to(app: typer.Typer) -> None:
+    """Adds this group's commands."""
+    app.command("import", epilog="Example: fleet import register/ --check")(import_)
+    app.command("export", epilog="Example: fleet export register.xlsx")(export)
+    app.command(
+        "add",
+        context_settings={"allow_extra_args": True, "ignore_unknown_options": True},
+        epilog="Example: fleet add tank T7 room=hall name=Lagoon kind=reef "
+        "length=48in width=18in height=20in target=78F",
+    )(add)
+    app.command("show", epilog="Example: fleet show tanks    fleet show tank T7")(show)
+
+
+def import_(
+    path: Annotated[Path, typer.Argument(metavar="PATH", help="A folder of CSV files, one of them, or an .xlsx.")],
+    check: Annotated[bool, typer.Option("--check", help="Only check; write nothing.")] = False,
+    database: Database = DEFAULT_DATABASE,
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Read a register, all of it or nothing."""
+    from fleet.services.register import import_register
+
+    result = import_register(database, path, only_check=check, who=person(by), now=right_now())
+    if json:
+        print_json(
+            {"added": result.added, "changed": result.changed, "same": result.same, "checked_only": result.only_checked}
+        )
+        return
+    would = "would be " if check else ""
+    typer.echo(f"{result.added} {would}added, {result.changed} {would}changed, {result.same} the same")
+    if check:
+        typer.echo("Checked only: nothing was written.")
+
+
+def export(
+    path: Annotated[Path, typer.Argument(metavar="PATH", help="A folder, or a file that ends in .xlsx.")],
+    database: Database = DEFAULT_DATABASE,
+) -> None:
+    """Write the register as files to import again."""
+    from fleet.services.register import export_register
+
+    rows = export_register(database, path)
+    typer.echo(f"{rows} rows written to {path}")
+
+
+def add(
+    ctx: typer.Context,
+    kind: Annotated[str, typer.Argument(metavar="KIND", help="client, site, room, tank, load, device, duty …")],
+    code: Annotated[str, typer.Argument(metavar="CODE", help="Its code (or the code of what it belongs to).")],
+    database: Database = DEFAULT_DATABASE,
+    by: By = None,
+) -> None:
+    """Add one tank, device, site …
+
+    Its columns are named as in the register's files: column=value, or --column value.
+    """
+    from fleet.cli.cells import cells_from, file_named
+    from fleet.services.register import add_row
+
+    file, first_column = file_named(kind)
+    cells = {first_column: code, **cells_from(ctx.args, ())[1]}
+    count = add_row(database, file, cells, who=person(by), now=right_now())
+    typer.echo(f"{count.added} added, {count.changed} changed, {count.same} the same")
+
+
+def show(
+    what: Annotated[str, typer.Argument(metavar="WHAT", help="clients, sites, rooms, tanks, devices, … or rules.")],
+    code: Annotated[str | None, typer.Argument(metavar="CODE", help="One of them: its card.")] = None,
+    database: Database = DEFAULT_DATABASE,
+    today: Today = None,
+    json: Json = False,
+) -> None:
+    """List what is on record, or show one card.
+
+    A card holds everything known, assumed and done.
+    """
+    from fleet.cli.cells import file_named
+    from fleet.services.show import card_of, list_of, rules_list
+
+    if what in ("rule", "rules"):
+        text, record = rules_list(code)
+    else:
+        file, _ = file_named(what)
+        day = a_day(today)
+        if code is None:
+            text, record = list_of(database, file, today=day)
+        else:
+            text, record = card_of(database, code, today=day)
+    if json:
+        print_json(record)
+    elif text:
+        typer.echo(text)
+    else:
+        raise BadInput(f"no {what} on record")

@@ -1,0 +1,166 @@
+"""Writes a dated change, and says what it does to the margins and which tasks it causes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from typing import Any
+
+from fleet.db.repository import Register
+from fleet.errors import BadInput, NotFound
+from fleet.files.catalogue_files import read_catalogue
+from fleet.files.register_files import cells_of, row_from_cells
+from fleet.planning.plan import make_plan
+from fleet.services.outlook import PLAN_DAYS, check_words_of_the_catalogue, margin_changes
+from fleet.thermal.assess import assess
+from fleet.values.assessment import Assessment
+from fleet.values.catalogue import Catalogue
+from fleet.values.fleet import Fleet, holds_on, snapshot
+from fleet.values.plan import Plan, Task
+from fleet.values.register import NATURAL_KEYS, RegisterRows
+from fleet.values.vocabulary import CauseKind
+
+
+@dataclass(frozen=True, slots=True)
+class Changeable:
+    """A kind of fact that can be changed: its file, the columns that name it, and whether rows have an end."""
+
+    file: str
+    key_columns: tuple[str, ...]
+    spanned: bool
+
+
+CHANGEABLE: dict[str, Changeable] = {
+    "load": Changeable("loads", ("tank", "name"), spanned=True),
+    "animals": Changeable("animals", ("tank", "group"), spanned=True),
+    "place": Changeable("placements", ("device",), spanned=True),
+    "duty": Changeable("duties", ("device", "tank"), spanned=True),
+    "room": Changeable("rooms", ("code",), spanned=False),
+    "tank": Changeable("tanks", ("code",), spanned=False),
+    "health": Changeable("tanks", ("code",), spanned=False),
+    "plate": Changeable("devices", ("code",), spanned=False),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeResult:
+    """The margins of the tanks concerned without and with the change, and the tasks that the change causes."""
+
+    fleet: Fleet
+    before: tuple[Assessment, ...]
+    after: tuple[Assessment, ...]
+    tasks: tuple[Task, ...]
+    altered: bool
+
+
+def change_fact(
+    url: str,
+    what: str,
+    key: Sequence[str],
+    cells: Mapping[str, str],
+    *,
+    since: date,
+    end: bool,
+    who: str,
+    now: datetime,
+    today: date,
+) -> ChangeResult:
+    """Makes the fact named by `what` and `key` hold with the new `cells` from `since` on (or end there).
+
+    A fact that already began on `since` is corrected in place. Raises NotFound for unknown codes and BadInput
+    for cells that cannot be taken; then nothing is written.
+    """
+    kind = CHANGEABLE[what]
+    if len(key) != len(kind.key_columns):
+        raise BadInput(f"`fleet change {what}` needs {' and '.join(kind.key_columns).upper()}")
+    named = dict(zip(kind.key_columns, key, strict=True))
+    with Register.open(url) as register:
+        rows = register.rows()
+        edits = _edits(register, rows, kind, named, cells, since, end)
+        changed = _overlaid(rows, kind.file, edits)
+        catalogue = read_catalogue()
+        check_words_of_the_catalogue(replace(RegisterRows(), **{kind.file: tuple(edits)}), catalogue)
+        count = register.save_rows(
+            replace(RegisterRows(), **{kind.file: tuple(edits)}), who=who, now=now, reason=f"change of {what}"
+        )
+        result = _compare(rows, changed, catalogue, key, register.saved_plan(), max(since, today), today)
+        register.save_margin_checks(result.before + result.after, cause=f"change of {what} from {since}", now=now)
+    return replace(result, altered=bool(count.added or count.changed))
+
+
+def _edits(
+    register: Register,
+    rows: RegisterRows,
+    kind: Changeable,
+    named: Mapping[str, str],
+    cells: Mapping[str, str],
+    since: date,
+    end: bool,
+) -> list[Any]:
+    own = [
+        row for row in getattr(rows, kind.file) if all(getattr(row, column) == code for column, code in named.items())
+    ]
+    if kind.spanned:
+        standing = next((row for row in own if holds_on(row.since, row.until, since)), None)
+    else:
+        begun = sorted((row for row in own if row.since <= since), key=lambda row: row.since)
+        standing = begun[-1] if begun else None
+    if end:
+        if not kind.spanned or standing is None:
+            raise NotFound(f"nothing on record to end: {' '.join(named.values())} on {since}")
+        return [replace(standing, until=since)]
+    if standing is None and not kind.spanned:
+        raise NotFound(f"no {' '.join(named.values())!r} on record on {since}")
+    stated = cells_of(kind.file, standing) if standing is not None else dict(named)
+    stated = {**stated, **cells, "since": since.isoformat()}
+    row = row_from_cells(kind.file, stated, register.known_codes(), register.time_zones())
+    if kind.spanned and standing is not None and standing.since < since:
+        return [replace(standing, until=since), row]
+    return [row]
+
+
+def _overlaid(rows: RegisterRows, file: str, edits: Sequence[Any]) -> RegisterRows:
+    fields = NATURAL_KEYS[file]
+    by_key = {tuple(getattr(row, field) for field in fields): row for row in getattr(rows, file)}
+    by_key.update((tuple(getattr(row, field) for field in fields), row) for row in edits)
+    return replace(rows, **{file: tuple(by_key.values())})
+
+
+def _compare(
+    rows: RegisterRows,
+    changed: RegisterRows,
+    catalogue: Catalogue,
+    key: Sequence[str],
+    saved: Plan | None,
+    day: date,
+    today: date,
+) -> ChangeResult:
+    """Both registers assessed on the same day, so that only the change makes the difference."""
+    fleet_before, fleet_after = snapshot(rows, day), snapshot(changed, day)
+    tanks = {tank for code in key for fleet in (fleet_before, fleet_after) for tank in fleet.tanks_of(code)}
+    before, after = (
+        assess(fleet, catalogue.class_by_code, tanks=tanks & fleet.tank_by_code.keys())
+        for fleet in (fleet_before, fleet_after)
+    )
+    known = {task.key for task in _plan(rows, catalogue, saved, today).tasks}
+    caused = tuple(
+        task
+        for task in _plan(changed, catalogue, saved, today).tasks
+        if task.key not in known and task.cause.kind in (CauseKind.CHANGE, CauseKind.EVENT)
+    )
+    return ChangeResult(fleet_after, before, after, caused, altered=False)
+
+
+def _plan(rows: RegisterRows, catalogue: Catalogue, saved: Plan | None, today: date) -> Plan:
+    fleet = snapshot(rows, today)
+    through = date.fromordinal(today.toordinal() + PLAN_DAYS)
+    return make_plan(
+        fleet,
+        catalogue,
+        assessments=assess(fleet, catalogue.class_by_code),
+        margin_changes=margin_changes(rows, fleet, catalogue, through),
+        previous=saved,
+        today=today,
+        through=through,
+    )

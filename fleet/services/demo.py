@@ -1,0 +1,41 @@
+"""Carries the sample register from files to feeds and sheets, so that a newcomer sees the whole job once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+
+from fleet import resources
+from fleet.db.repository import Register
+from fleet.services.outlook import Outlook, look_ahead
+from fleet.services.publish import write_feeds, write_sheets
+from fleet.services.register import ImportResult, import_register
+
+STORY_DAY = date(2026, 5, 20)
+"""The day on which the story of the sample register is told; a later day would find everything late."""
+
+SHEET_DAYS = 28
+
+
+@dataclass(frozen=True, slots=True)
+class DemoResult:
+    database: Path
+    feeds: tuple[Path, ...]
+    sheets: tuple[Path, ...]
+    imported: ImportResult
+    outlook: Outlook
+
+
+def run_demo(folder: Path, *, today: date, who: str, now: datetime) -> DemoResult:
+    """Writes database, feeds and sheets into `folder` and returns what was found on the way."""
+    folder.mkdir(parents=True, exist_ok=True)
+    database = folder / "fleet.db"
+    url = str(database)
+    register_folder = resources.sample_data() / "register"
+    imported = import_register(url, register_folder, only_check=False, who=who, now=now)
+    feeds = write_feeds(url, folder / "feeds", today=today, now=now)
+    sheets = write_sheets(url, folder / "sheets", today=today, now=now, days=SHEET_DAYS)
+    with Register.open(url, read_only=True) as register:
+        outlook = look_ahead(register, today)
+    return DemoResult(database, feeds, sheets, imported, outlook)

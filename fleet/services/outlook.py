@@ -1,0 +1,93 @@
+"""One look ahead: the fleet on a day, its heat balances and the plan that follows. Every other service starts here."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from fleet.db.repository import Register
+from fleet.errors import BadInput, CellError
+from fleet.files.catalogue_files import read_catalogue
+from fleet.planning.plan import make_plan
+from fleet.thermal.assess import assess
+from fleet.values.assessment import Assessment, MarginChange
+from fleet.values.catalogue import Catalogue
+from fleet.values.fleet import Fleet, snapshot
+from fleet.values.plan import Plan
+from fleet.values.register import RegisterRows
+from fleet.values.vocabulary import Scenario
+
+PLAN_DAYS = 180
+"""How far a plan looks ahead unless told otherwise: as far as the calendar feeds show."""
+
+RECENT_CHANGE_DAYS = 40
+"""A change is rechecked at 7 and at 30 days; older ones can cause nothing any more."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """The fleet on a day with everything computed from it."""
+
+    fleet: Fleet
+    catalogue: Catalogue
+    assessments: tuple[Assessment, ...]
+    plan: Plan
+
+
+def look_ahead(register: Register, today: date, through: date | None = None) -> Outlook:
+    """Assesses every tank on `today` and plans from then on, starting from the plan saved last."""
+    rows = register.rows()
+    catalogue = read_catalogue()
+    fleet = snapshot(rows, today)
+    last_day = through or today + timedelta(days=PLAN_DAYS)
+    assessments = assess(fleet, catalogue.class_by_code)
+    plan = make_plan(
+        fleet,
+        catalogue,
+        assessments=assessments,
+        margin_changes=margin_changes(rows, fleet, catalogue, last_day),
+        previous=register.saved_plan(),
+        today=today,
+        through=last_day,
+    )
+    return Outlook(fleet, catalogue, assessments, plan)
+
+
+def margin_changes(rows: RegisterRows, fleet: Fleet, catalogue: Catalogue, through: date) -> tuple[MarginChange, ...]:
+    """The hot-day margin of each changed tank on the day before the change and on the day itself."""
+    tanks_by_day: dict[date, set[str]] = defaultdict(set)
+    first_day = fleet.day - timedelta(days=RECENT_CHANGE_DAYS)
+    for change in fleet.changes:
+        if first_day < change.on <= through:
+            tanks_by_day[change.on].add(change.tank)
+    found = []
+    for day, tanks in sorted(tanks_by_day.items()):
+        before = _hot_day(snapshot(rows, day - timedelta(days=1)), catalogue, tanks)
+        after = _hot_day(snapshot(rows, day), catalogue, tanks)
+        found += [MarginChange(tank, day, before.get(tank), after.get(tank)) for tank in sorted(tanks)]
+    return tuple(found)
+
+
+def _hot_day(fleet: Fleet, catalogue: Catalogue, tanks: Collection[str]) -> dict[str, Assessment]:
+    standing = [tank for tank in tanks if tank in fleet.tank_by_code]
+    results = assess(fleet, catalogue.class_by_code, scenarios=(Scenario.HOT_DAY,), tanks=standing)
+    return {result.tank: result for result in results}
+
+
+def check_words_of_the_catalogue(rows: RegisterRows, catalogue: Catalogue) -> None:
+    """Refuses a register that names an animal class or a service task which the catalogue does not have."""
+    known_classes = ", ".join(sorted(row.code for row in catalogue.animal_classes))
+    errors = [
+        CellError("animals", 0, "class", row.animal_class, f"one of {known_classes}")
+        for row in rows.animals
+        if row.animal_class is not None and row.animal_class not in catalogue.class_by_code
+    ]
+    errors += [
+        CellError("history", 0, "task", row.task, "the id of a task of the catalogue (`fleet show rules` lists them)")
+        for row in rows.history
+        if row.task not in catalogue.rule_by_id
+    ]
+    if errors:
+        raise BadInput("\n".join(str(error) for error in dict.fromkeys(errors)), errors)

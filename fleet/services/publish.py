@@ -1,0 +1,65 @@
+"""Writes what people hold in their hands: calendar feeds and service sheets."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from datetime import date, datetime
+from pathlib import Path
+
+from fleet.db.repository import Register
+from fleet.errors import BadInput
+from fleet.outputs.feeds import all_feeds
+from fleet.outputs.html import all_sheets
+from fleet.services.outlook import Outlook, look_ahead
+
+LISTING = ".written-by-fleet"
+"""Names the files of the last run, so that the next one can take away those that are no longer true."""
+
+
+def write_feeds(url: str, folder: Path, *, today: date, now: datetime) -> tuple[Path, ...]:
+    """Saves the plan as of `today` and writes its calendar feeds; returns the files."""
+    with Register.open(url) as register:
+        outlook = look_ahead(register, today)
+        register.save_plan(outlook.plan, now=now)
+        revisions = register.revisions()
+    return _write_all(folder, all_feeds(outlook.plan, outlook.fleet, outlook.catalogue, revisions, today=today))
+
+
+def write_sheets(url: str, folder: Path, *, today: date, now: datetime, days: int) -> tuple[Path, ...]:
+    """Saves the plan as of `today` and writes its index, service sheets, tank cards and checklists."""
+    with Register.open(url) as register:
+        outlook = look_ahead(register, today)
+        register.save_plan(outlook.plan, now=now)
+    return _write_all(folder, sheets_of(outlook, today, days))
+
+
+def sheets_of(outlook: Outlook, today: date, days: int) -> dict[str, bytes]:
+    """The pages of an outlook by file name."""
+    pages = all_sheets(outlook.plan, outlook.fleet, outlook.catalogue, outlook.assessments, today=today, days=days)
+    return {name: page.encode() for name, page in pages.items()}
+
+
+def _write_all(folder: Path, files: Mapping[str, bytes]) -> tuple[Path, ...]:
+    """Writes the files, each whole or not at all, and removes those of an earlier run that are gone."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        listing = folder / LISTING
+        earlier = listing.read_text(encoding="utf-8").splitlines() if listing.exists() else []
+        for name, content in files.items():
+            _replace(folder / name, content)
+        for name in set(earlier) - set(files):
+            (folder / Path(name).name).unlink(missing_ok=True)
+        _replace(listing, "\n".join(sorted(files)).encode())
+    except OSError as error:
+        raise BadInput(f"cannot write to {folder}: {error.strerror}") from error
+    return tuple(folder / name for name in sorted(files))
+
+
+def _replace(path: Path, content: bytes) -> None:
+    """An unchanged file keeps its time of writing, so that readers that look at it see no change."""
+    if path.exists() and path.read_bytes() == content:
+        return
+    beside = path.with_name(f".{path.name}.part")
+    beside.write_bytes(content)
+    os.replace(beside, path)

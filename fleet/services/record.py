@@ -1,0 +1,128 @@
+"""Takes work back: what was done, found and measured."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from fleet.db.repository import Register
+from fleet.errors import BadInput, NotFound
+from fleet.files.register_files import row_from_cells
+from fleet.planning.keys import normal_key
+from fleet.services.outlook import Outlook, look_ahead
+from fleet.values.plan import Plan, Task
+from fleet.values.register import Reading, ServiceRecord
+from fleet.values.vocabulary import Finding
+
+
+@dataclass(frozen=True, slots=True)
+class WorkDone:
+    """What a person reports of one or several tasks. `readings` are texts: [SUBJECT:]QUANTITY=VALUE."""
+
+    keys: tuple[str, ...]
+    visit: str | None
+    on: date
+    by: str
+    finding: Finding | None = None
+    minutes: int | None = None
+    readings: tuple[str, ...] = ()
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class WorkRecorded:
+    """The tasks that were closed, and the next occurrence of each that the plan now holds (None: none)."""
+
+    closed: tuple[Task, ...]
+    following: tuple[Task | None, ...]
+    readings: tuple[Reading, ...]
+
+
+def record_work(url: str, work: WorkDone, *, today: date, now: datetime) -> WorkRecorded:
+    """Writes service records and readings for the tasks named, all of them or none.
+
+    Raises NotFound for a key that the plan does not hold and BadInput for a day to come or a reading that cannot
+    be taken.
+    """
+    if work.on > today:
+        raise BadInput(f"done on {work.on}: expected a day up to today, {today}")
+    with Register.open(url) as register:
+        outlook = look_ahead(register, today)
+        tasks = _tasks_named(register, outlook.plan, work)
+        readings = [_reading(register, outlook, text, tasks, work) for text in work.readings]
+        shares = _shared_minutes(work.minutes, tasks)
+        records = [
+            ServiceRecord(task.subject, task.rule, work.on, work.by, work.finding, minutes, work.note)
+            for task, minutes in zip(tasks, shares, strict=True)
+        ]
+        keys = {(task.subject, task.rule, work.on): task.key for task in tasks}
+        register.add_service_records(records, readings, task_keys=keys, who=work.by, now=now)
+        plan = look_ahead(register, today).plan
+    following = tuple(
+        next((t for t in plan.tasks if (t.subject, t.rule) == (task.subject, task.rule)), None) for task in tasks
+    )
+    return WorkRecorded(tuple(tasks), following, tuple(readings))
+
+
+def find_task(register: Register, plan: Plan, typed: str) -> Task:
+    """The task of the plan with the key typed, however its letters and dashes were typed."""
+    key = normal_key(typed)
+    if key in plan.task_by_key:
+        return plan.task_by_key[key]
+    done = register.record_of_task(key)
+    if done is not None:
+        raise NotFound(f"{key} was already done on {done.done_on} by {done.by or 'somebody'}")
+    near = difflib.get_close_matches(key, list(plan.task_by_key), n=1, cutoff=0.7)
+    hint = f"; is it {near[0]}?" if near else "; `fleet due` lists the keys"
+    raise NotFound(f"no task has the key {typed!r}{hint}")
+
+
+def _tasks_named(register: Register, plan: Plan, work: WorkDone) -> list[Task]:
+    keys = list(work.keys)
+    if work.visit is not None:
+        visit = plan.visit_by_key.get(normal_key(work.visit))
+        if visit is None:
+            raise NotFound(f"no visit has the key {work.visit!r}; `fleet due` lists them")
+        keys += visit.tasks
+    if not keys:
+        raise BadInput("name at least one task key, or a visit with --visit")
+    found = [find_task(register, plan, key) for key in keys]
+    return list({task.key: task for task in found}.values())
+
+
+def _shared_minutes(total: int | None, tasks: Sequence[Task]) -> list[int | None]:
+    """One total for several tasks, shared by their planned minutes so that the parts add up to it."""
+    if total is None:
+        return [None] * len(tasks)
+    planned = sum(task.minutes for task in tasks) or 1
+    shares, given, so_far = [], 0, 0
+    for task in tasks:
+        so_far += task.minutes
+        upto = round(total * so_far / planned)
+        shares.append(upto - given)
+        given = upto
+    return list(shares)
+
+
+def _reading(register: Register, outlook: Outlook, text: str, tasks: Sequence[Task], work: WorkDone) -> Reading:
+    name, equals, value = text.partition("=")
+    if not equals:
+        raise BadInput(f"reading {text!r}: expected [SUBJECT:]QUANTITY=VALUE, such as water-temp=25.6C")
+    subject, colon, quantity = name.rpartition(":")
+    if not colon:
+        subjects = {task.subject for task in tasks}
+        if len(subjects) > 1:
+            raise BadInput(f"reading {text!r}: several subjects were worked on; say which, as SUBJECT:{text}")
+        subject = subjects.pop()
+    cells = {
+        "subject": subject,
+        "quantity": quantity,
+        "value": value,
+        "taken_at": f"{work.on.isoformat()}T12:00",
+        "by": work.by,
+    }
+    row = row_from_cells("readings", cells, register.known_codes(), register.time_zones())
+    assert isinstance(row, Reading)
+    return row

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from functools import cached_property
 
+from fleet.values.refrigerants import flammable_or_unknown
+from fleet.values.register import Device
 from fleet.values.vocabulary import (
     DeviceKind,
     EquipmentKind,
@@ -15,6 +18,9 @@ from fleet.values.vocabulary import (
     Tolerance,
     Where,
 )
+
+FLAMMABLE_REFRIGERANT = "H5"
+"""Code of the caution that goes with every chiller whose refrigerant may burn."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,27 +68,41 @@ class SeasonWindow:
 
 @dataclass(frozen=True, slots=True)
 class EventTrigger:
-    """Fires once for each event of that name on the subject (or on what the subject belongs to).
+    """Fires once for each event of that name on the subject, on what it belongs to (room, site), or on a device or
+    equipment that serves it. Events of one rule on one subject within 7 days count once, whatever their names.
 
-    Names are the EventKind words, the ChangeKind words, and those that only records can tell:
-    reading-out-of-watch, reading-out-of-act, closure, device-added, pump-changed, work-recorded.
-    `then_after` are further occurrences counted from the event (a recheck at 30 days).
+    `event` is one of catalogue_names.EVENT_NAMES. `then_after` are further occurrences counted from the event (a recheck at 30 days).
+    `tasks` are the catalogue ids that count for work-recorded, finding-degraded and finding-fault.
+    `lead` is None for work after the event, due `within` it. With a `lead` the event is known beforehand (a closure)
+    and the work is done before it: opening `lead` before its first day, closing `within` before it.
+    `longer_than_days`: only closures of more days than this.
     """
 
     event: str
     within: Span
     then_after: tuple[Span, ...] = ()
+    tasks: tuple[str, ...] = ()
+    lead: Span | None = None
+    longer_than_days: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class ConditionTrigger:
-    """Fires when the last reading of `quantity` on the subject is beyond `limit` (`above` or below it)."""
+    """Fires when the last reading of `quantity` on the subject, or on a tank that it serves, is beyond `limit` (`above`
+    or below it) and the task was not done on that reading's day or later.
+
+    With `minus` the limit is on the difference from the last reading of that second quantity on the same subject, or on
+    its room, within one day of the first; without such a reading it does not fire. `over_baseline`: the limit is on
+    the change since the earliest such value on record.
+    """
 
     quantity: ReadingQuantity
     above: bool
     limit: float
     within: Span
     words: str
+    minus: ReadingQuantity | None = None
+    over_baseline: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +116,8 @@ class RunningHours:
 
 @dataclass(frozen=True, slots=True)
 class Factor:
-    """A named condition that shortens (multiplier < 1) or lengthens (> 1) the usual interval."""
+    """A condition, one of catalogue_names.FACTOR_CONDITIONS, that shortens (multiplier < 1) or lengthens (> 1) the usual
+    interval."""
 
     condition: str
     multiplier: float
@@ -129,7 +150,7 @@ class ReadingSpec:
 class Selector:
     """Which subjects a task is for. Every stated part must hold; an empty part does not restrict.
 
-    `needs` are named facts about the subject, all of which must be true; planning/subjects.py defines each.
+    `needs` are names out of catalogue_names.NEEDS, all of which must be true of the subject.
     """
 
     subject: SubjectKind
@@ -141,10 +162,14 @@ class Selector:
 
 @dataclass(frozen=True, slots=True)
 class TaskRule:
-    """One kind of service task. `order` sorts the tasks on one subject: dry cleaning, wet work, electrical, tests.
+    """One kind of service task. `order` sorts the tasks on one subject: dry cleaning from 10, air side 20,
+    measuring 30, wet work 40, parts and records 50, electrical 60, tests of protection 90.
 
-    `steps`, `acceptance` and hazards are printed on the sheet. `source` is a published source; `basis` is
-    published, common practice or from memory.
+    `steps`, `acceptance` and hazards are printed on the sheet. `basis` (published, common practice, from memory) says
+    what the interval rests on, `source` where it and the figures come from.
+    A rule with neither interval, season, event nor condition has an `occasion`: it makes no task and is printed as a
+    standing rule. Where a rule has both an interval and seasons, the season's occurrence takes the place of an
+    interval's that falls in its window.
     """
 
     id: str
@@ -176,10 +201,20 @@ class TaskRule:
     """True: the interval runs only inside the site's hot season."""
     from_age_years: float | None = None
     """The interval begins at this age of the device."""
+    occasion: str = ""
+    """When the work belongs, in words, where no record tells the moment ("at every water change")."""
+    minutes_by_device_kind: Mapping[DeviceKind, int] = field(default_factory=dict)
+    """Minutes for kinds of device that take another time than `minutes`."""
+
+    def minutes_for(self, device_kind: DeviceKind | None) -> int:
+        """Minutes of work on a device of that kind, or on any other subject (None)."""
+        return self.minutes if device_kind is None else self.minutes_by_device_kind.get(device_kind, self.minutes)
 
 
 @dataclass(frozen=True, slots=True)
 class Hazard:
+    """A caution. Whoever prints cautions ends them with the catalogue's `hazard_closing`."""
+
     code: str
     title: str
     text: str
@@ -189,7 +224,11 @@ class Hazard:
 
 @dataclass(frozen=True, slots=True)
 class AnimalClass:
-    """Temperature bands of a class of animals, °C; None where that side has no band."""
+    """Temperature bands of a class of animals, °C; None where that side has no band.
+
+    `lethal_*` are the published figures at which animals of the class were lost, None where none was found. An act
+    limit stands at least 2 K inside them.
+    """
 
     code: str
     name: str
@@ -226,6 +265,8 @@ class Catalogue:
     hazards: tuple[Hazard, ...]
     animal_classes: tuple[AnimalClass, ...]
     stop_rules: tuple[StopRule, ...]
+    hazard_closing: str = ""
+    """The sentence that ends every list of cautions."""
 
     @cached_property
     def rule_by_id(self) -> dict[str, TaskRule]:
@@ -241,3 +282,18 @@ class Catalogue:
         by_code = {alias: row for row in self.animal_classes for alias in row.aliases}
         by_code.update((row.code, row) for row in self.animal_classes)
         return by_code
+
+    def hazards_for(self, rule: TaskRule, device: Device | None = None) -> tuple[Hazard, ...]:
+        """The cautions of a rule on a device, in catalogue order. Any work on a chiller whose refrigerant is flammable
+        or unknown carries the flammable-refrigerant caution too."""
+        codes = set(rule.hazards)
+        if device is not None and device.kind is DeviceKind.CHILLER and flammable_or_unknown(device):
+            codes.add(FLAMMABLE_REFRIGERANT)
+        return tuple(hazard for hazard in self.hazards if hazard.code in codes)
+
+    def stop_rules_for(self, rules: Iterable[TaskRule], hazards: Iterable[str] = ()) -> tuple[StopRule, ...]:
+        """The stop rules to print beside these tasks: those that name one of them or one of the hazard codes."""
+        rules = tuple(rules)
+        ids = {rule.id for rule in rules}
+        codes = {code for rule in rules for code in rule.hazards} | set(hazards)
+        return tuple(row for row in self.stop_rules if ids.intersection(row.tasks) or codes.intersection(row.hazards))

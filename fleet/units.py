@@ -17,19 +17,22 @@ from typing import Any
 LONGEST_TEXT = 60
 """Characters of a quantity; anything longer is a slip, not a quantity."""
 
-_TEMPERATURE = {"degC": ("c", "°c", "degc", "celsius"), "degF": ("f", "°f", "degf", "fahrenheit")}
-_DIFFERENCE = {
+_TEMPERATURE: dict[str, tuple[str, ...]] = {
+    "degC": ("c", "°c", "degc", "celsius"),
+    "degF": ("f", "°f", "degf", "fahrenheit"),
+}
+_DIFFERENCE: dict[str, tuple[str, ...]] = {
     "kelvin": ("k", "kelvin", "c", "°c", "degc"),
     "delta_degF": ("f", "°f", "degf"),
 }
-_LENGTH = {
+_LENGTH: dict[str, tuple[str, ...]] = {
     "m": ("m", "metre", "metres", "meter", "meters"),
     "cm": ("cm",),
     "mm": ("mm",),
     "inch": ("in", '"', "inch", "inches"),
     "foot": ("ft", "'", "foot", "feet"),
 }
-_VOLUME = {
+_VOLUME: dict[str, tuple[str, ...]] = {
     "liter": ("l", "litre", "litres", "liter", "liters"),
     "milliliter": ("ml",),
     "m**3": ("m3", "m³"),
@@ -37,20 +40,20 @@ _VOLUME = {
     "imperial_gallon": ("impgal", "ukgal", "imperialgallon", "imperialgallons", "ukgallon", "ukgallons"),
     "ft**3": ("ft3", "cuft", "ft³"),
 }
-_AREA = {
+_AREA: dict[str, tuple[str, ...]] = {
     "m**2": ("m2", "m²", "sqm"),
     "cm**2": ("cm2", "cm²"),
     "ft**2": ("ft2", "ft²", "sqft"),
     "inch**2": ("in2", "in²", "sqin"),
 }
-_POWER = {
+_POWER: dict[str, tuple[str, ...]] = {
     "watt": ("w", "watt", "watts"),
     "kilowatt": ("kw",),
     "Btu_it/hour": ("btu/h", "btu/hr", "btuh", "btu/hour"),
     "horsepower": ("hp",),
     "refrigeration_ton": ("ton", "tons", "tonsofrefrigeration", "tonofrefrigeration"),
 }
-_FLOW = {
+_FLOW: dict[str, tuple[str, ...]] = {
     "m**3/hour": ("m3/h", "m³/h", "m3/hr"),
     "ft**3/minute": ("cfm", "ft3/min"),
     "liter/hour": ("l/h", "lph", "l/hr"),
@@ -59,7 +62,7 @@ _FLOW = {
     "gallon/hour": ("gph", "gal/h", "gal/hr"),
     "gallon/minute": ("gpm", "gal/min"),
 }
-_MASS = {
+_MASS: dict[str, tuple[str, ...]] = {
     "kilogram": ("kg",),
     "gram": ("g", "gram", "grams"),
     "pound": ("lb", "lbs", "pound", "pounds"),

@@ -1,0 +1,168 @@
+"""One calendar feed: entries in, the bytes of an iCalendar file out.
+
+Written for subscribers of many kinds, so plainly: UTC instants or whole days, no recurrence rules, no alarms, no
+METHOD, nobody invited (RFC 5545, RFC 7986). The same entries give the same bytes.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+
+from icalendar import Calendar, Event, Timezone, TimezoneStandard, vDuration, vText
+
+LINE_OCTETS = 75
+SUMMARY_CHARACTERS = 255
+LOCATION_CHARACTERS = 255
+DESCRIPTION_CHARACTERS = 8000
+REFRESH = timedelta(hours=12)
+"""How often a subscriber is asked to look again; a hint that some keep and some do not."""
+
+PRODUCT = "-//Tank fleet upkeep//EN"
+
+UNPRINTABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ufffd\ufffe\uffff\ud800-\udfff]")
+BLANKS = re.compile("[ \t\u00a0]+")
+TAG = re.compile(r"<(?=[/A-Za-z!])")
+ENTITY = re.compile(r"&(?=#?\w+;)")
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One calendar entry.
+
+    `start` and `end` are both aware instants, or both days with `end` the day after the last one. `busy` blocks the
+    reader's time. `categories` are words of our own, at least one. `modified_at` is when the content last changed:
+    it must not move while the content stays.
+    """
+
+    uid: str
+    start: date
+    end: date
+    summary: str
+    description: str
+    location: str
+    categories: tuple[str, ...]
+    busy: bool
+    tentative: bool
+    sequence: int
+    created_at: datetime
+    modified_at: datetime
+
+
+class ExactText(vText):
+    """Text whose backslashes stay what they are: the parent reads a typed `\\N` as a line break."""
+
+    def to_ical(self) -> bytes:
+        """The text with the four escapes of RFC 5545, 3.3.11."""
+        escaped = self.replace("\\", "\\\\").replace(";", "\\;").replace(",", "\\,").replace("\n", "\\n")
+        return escaped.encode()
+
+
+def feed_bytes(name: str, entries: Iterable[Entry]) -> bytes:
+    """The feed as a file, entries by start and UID. Without entries it holds one VTIMEZONE, for RFC 5545, 3.6 asks
+    for a component."""
+    calendar = Calendar()
+    calendar.add("prodid", PRODUCT)
+    calendar.add("version", "2.0")
+    calendar.add("calscale", "GREGORIAN")
+    calendar.add("name", ExactText(one_line(name, SUMMARY_CHARACTERS)))
+    calendar.add("x-wr-calname", ExactText(one_line(name, SUMMARY_CHARACTERS)))
+    calendar.add("refresh-interval", REFRESH, parameters={"VALUE": "DURATION"})
+    calendar.add("x-published-ttl", vDuration(REFRESH))
+    in_order = sorted(entries, key=lambda entry: (_instant(entry.start), entry.uid))
+    for entry in in_order:
+        calendar.add_component(_event(entry))
+    if not in_order:
+        calendar.add_component(_world_time())
+    return b"".join(_folded(str(line)) for line in calendar.content_lines() if line)
+
+
+def _event(entry: Entry) -> Event:
+    event = Event()
+    event.add("uid", entry.uid)
+    event.add("dtstamp", _whole_second(entry.modified_at))
+    event.add("created", _whole_second(entry.created_at))
+    event.add("last-modified", _whole_second(entry.modified_at))
+    event.add("sequence", entry.sequence)
+    event.add("dtstart", _utc(entry.start))
+    event.add("dtend", _utc(entry.end))
+    event.add("summary", ExactText(one_line(entry.summary, SUMMARY_CHARACTERS)))
+    if entry.location:
+        event.add("location", ExactText(one_line(entry.location, LOCATION_CHARACTERS)))
+    if entry.description:
+        event.add("description", ExactText(_clipped(_harmless(clean(entry.description)), DESCRIPTION_CHARACTERS)))
+    event.add("categories", list(entry.categories))
+    event.add("status", "TENTATIVE" if entry.tentative else "CONFIRMED")
+    event.add("transp", "OPAQUE" if entry.busy else "TRANSPARENT")
+    return event
+
+
+def _world_time() -> Timezone:
+    zone = Timezone()
+    zone.add("tzid", "Etc/UTC")
+    standard = TimezoneStandard()
+    standard.add("dtstart", datetime(1970, 1, 1))  # noqa: DTZ001 - the onset of a zone is local by definition
+    standard.add("tzoffsetfrom", timedelta(0))
+    standard.add("tzoffsetto", timedelta(0))
+    standard.add("tzname", "UTC")
+    zone.add_component(standard)
+    return zone
+
+
+def _utc(moment: date) -> date:
+    return _whole_second(moment) if isinstance(moment, datetime) else moment
+
+
+def _whole_second(moment: datetime) -> datetime:
+    return moment.astimezone(UTC).replace(microsecond=0)
+
+
+def _instant(moment: date) -> datetime:
+    if isinstance(moment, datetime):
+        return moment
+    return datetime(moment.year, moment.month, moment.day, tzinfo=UTC)
+
+
+def clean(text: str) -> str:
+    """The text without control characters, with single blanks and bare line feeds, no blanks at the ends of lines."""
+    text = text.replace("\r\n", "\n").replace("\r", "\n").replace("\u2028", "\n").replace("\u2029", "\n")
+    lines = (BLANKS.sub(" ", UNPRINTABLE.sub("", line)).strip() for line in text.split("\n"))
+    return "\n".join(lines).strip("\n")
+
+
+def one_line(text: str, longest: int) -> str:
+    """The cleaned text on one line of at most `longest` characters."""
+    return _clipped(clean(text).replace("\n", " "), longest)
+
+
+def _clipped(text: str, longest: int) -> str:
+    return text if len(text) <= longest else text[: longest - 1].rstrip() + "…"
+
+
+def _harmless(text: str) -> str:
+    """Typed angle brackets and entities as look-alikes: some readers take a description for markup."""
+    return ENTITY.sub("＆", TAG.sub("‹", text))
+
+
+def _folded(line: str) -> bytes:
+    """One content line, CRLF at its end, in physical lines of at most 75 octets.
+
+    A fold falls between characters and never inside a backslash escape: the library's own folding can cut the pair
+    that stands for a backslash, and some readers then show the raw text.
+    """
+    pieces: list[bytes] = []
+    piece = b""
+    for unit in _units(line):
+        octets = unit.encode()
+        if len(piece) + len(octets) > LINE_OCTETS:
+            pieces.append(piece)
+            piece = b" "
+        piece += octets
+    pieces.append(piece)
+    return b"\r\n".join(pieces) + b"\r\n"
+
+
+def _units(line: str) -> Sequence[str]:
+    return re.findall(r"\\.|.", line, re.DOTALL)

@@ -13,6 +13,8 @@ from datetime import UTC, date, datetime, timedelta
 
 from icalendar import Calendar, Event, Timezone, TimezoneStandard, vDuration, vText
 
+from fleet.outputs.cleaning import clean, clipped, one_line
+
 LINE_OCTETS = 75
 SUMMARY_CHARACTERS = 255
 LOCATION_CHARACTERS = 255
@@ -22,8 +24,6 @@ REFRESH = timedelta(hours=12)
 
 PRODUCT = "-//Tank fleet upkeep//EN"
 
-UNPRINTABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ufffd\ufffe\uffff\ud800-\udfff]")
-BLANKS = re.compile("[ \t\u00a0]+")
 TAG = re.compile(r"<(?=[/A-Za-z!])")
 ENTITY = re.compile(r"&(?=#?\w+;)")
 
@@ -92,7 +92,7 @@ def _event(entry: Entry) -> Event:
     if entry.location:
         event.add("location", ExactText(one_line(entry.location, LOCATION_CHARACTERS)))
     if entry.description:
-        event.add("description", ExactText(_clipped(_harmless(clean(entry.description)), DESCRIPTION_CHARACTERS)))
+        event.add("description", ExactText(clipped(_harmless(clean(entry.description)), DESCRIPTION_CHARACTERS)))
     event.add("categories", list(entry.categories))
     event.add("status", "TENTATIVE" if entry.tentative else "CONFIRMED")
     event.add("transp", "OPAQUE" if entry.busy else "TRANSPARENT")
@@ -123,22 +123,6 @@ def _instant(moment: date) -> datetime:
     if isinstance(moment, datetime):
         return moment
     return datetime(moment.year, moment.month, moment.day, tzinfo=UTC)
-
-
-def clean(text: str) -> str:
-    """The text without control characters, with single blanks and bare line feeds, no blanks at the ends of lines."""
-    text = text.replace("\r\n", "\n").replace("\r", "\n").replace("\u2028", "\n").replace("\u2029", "\n")
-    lines = (BLANKS.sub(" ", UNPRINTABLE.sub("", line)).strip() for line in text.split("\n"))
-    return "\n".join(lines).strip("\n")
-
-
-def one_line(text: str, longest: int) -> str:
-    """The cleaned text on one line of at most `longest` characters."""
-    return _clipped(clean(text).replace("\n", " "), longest)
-
-
-def _clipped(text: str, longest: int) -> str:
-    return text if len(text) <= longest else text[: longest - 1].rstrip() + "…"
 
 
 def _harmless(text: str) -> str:

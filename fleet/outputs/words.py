@@ -79,6 +79,12 @@ def short_day(day: date) -> str:
     return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
 
 
+def near_day(day: date, today: date) -> str:
+    """Wed 20 May in the year of `today`, with its year in any other."""
+    words = day_words(day)
+    return words.removesuffix(f" {day.year}") if day.year == today.year else words
+
+
 def clock(moment: datetime, zone: ZoneInfo) -> str:
     """09:30 on the clocks of `zone`."""
     return f"{moment.astimezone(zone):%H:%M}"

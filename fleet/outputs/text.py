@@ -1,0 +1,353 @@
+"""What a terminal shows: margins, what is due, what changed, and why. Plain lines, the urgent first."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+
+from fleet.outputs.cleaning import clean
+from fleet.outputs.columns import BOLD, FAINT, RED, YELLOW, Cell, Row, in_columns, painted
+from fleet.outputs.lookup import Lookup
+from fleet.outputs.words import (
+    CLOSED,
+    LATE,
+    NOT_A_CERTIFICATE,
+    SCENARIO_WORDS,
+    STATE_MEANING,
+    STATE_ORDER,
+    WANTING,
+    capital,
+    clock,
+    count_words,
+    day_words,
+    how_often,
+    long_day,
+    margin_words,
+    minutes_words,
+    near_day,
+    percent,
+    plain,
+    short_day,
+    soonest_words,
+    span_of_days,
+)
+from fleet.units import Display
+from fleet.values.assessment import Assessment
+from fleet.values.catalogue import Catalogue, TaskRule
+from fleet.values.fleet import Fleet
+from fleet.values.plan import Plan, PlanChange, Task, Visit
+from fleet.values.register import ServiceRecord
+from fleet.values.vocabulary import MarginState, PerformedBy, Scenario, TaskState
+
+NO_CATALOGUE = Catalogue((), (), (), ())
+STYLES: Mapping[str, str] = {
+    MarginState.TRIPS: RED,
+    MarginState.SHORT: RED,
+    MarginState.THIN: YELLOW,
+    MarginState.UNKNOWN: YELLOW,
+    TaskState.PAST_LIMIT: RED,
+    TaskState.LATE: RED,
+    TaskState.DUE: BOLD,
+}
+MOST_ROWS = 12
+"""Rows of a short list before it says how many more there are."""
+
+
+def margin_table(assessments: Sequence[Assessment], fleet: Fleet, *, colour: bool = False) -> str:
+    """A table for each scenario, the most urgent tank first, temperatures in the units of each tank's client."""
+    if not assessments:
+        return "No tank on record."
+    lookup = Lookup(fleet, NO_CATALOGUE)
+    lines: list[str] = []
+    for scenario in Scenario:
+        rows = sorted((row for row in assessments if row.scenario is scenario), key=_urgency)
+        if rows:
+            counts = Counter(row.state for row in rows)
+            told = ", ".join(f"{counts[state]} {plain(state)}" for state in STATE_ORDER if counts[state])
+            lines += [f"{capital(SCENARIO_WORDS[scenario])}: {told}", ""]
+            heading: Row = [
+                Cell(text, FAINT)
+                for text in ("tank", "state", "margin (low to high)", "needs", "has", "less largest",
+                             "peak", "limit", "cooling lost", "A/C lost")
+            ]  # fmt: skip
+            lines += in_columns([heading, *(_margin_row(row, lookup) for row in rows)], indent=2, colour=colour)
+            lines.append("")
+    present = {row.state for row in assessments}
+    lines += [f"{plain(state)}: {STATE_MEANING[state]}." for state in STATE_ORDER if state in present]
+    lines.append("Last columns: the soonest time to the limit when that is lost. States are judged on the low margin.")
+    lines.append(NOT_A_CERTIFICATE)
+    return "\n".join(lines)
+
+
+def _urgency(row: Assessment) -> tuple[int, float, str]:
+    return STATE_ORDER.index(row.state), row.margin.low if row.margin else 0.0, row.tank
+
+
+def _margin_row(row: Assessment, lookup: Lookup) -> Row:
+    display = lookup.display(lookup.fleet.site_of(row.tank))
+    return [
+        row.tank,
+        Cell(plain(row.state), STYLES.get(row.state, "")),
+        margin_words(row.margin),
+        Cell(_need(row, display), right=True),
+        Cell("-" if row.available_w is None else display.power(row.available_w.mid), right=True),
+        Cell(percent(row.n_minus_1_margin), right=True),
+        Cell(display.temperature(row.peak_c), right=True),
+        Cell(display.temperature(row.limit_c), right=True),
+        Cell(soonest_words(row.hours.all_cooling_lost), right=True),
+        Cell(soonest_words(row.hours.ac_lost), right=True),
+    ]
+
+
+def _need(row: Assessment, display: Display) -> str:
+    return display.power(row.required_w) if row.required_w > 0 else "none"
+
+
+def due_table(plan: Plan, fleet: Fleet, *, site_staff: bool = False, colour: bool = False) -> str:
+    """The plan's tasks site by site, late ones first. What the people on site do is one line for each site unless
+    `site_staff` asks for every item."""
+    lookup = Lookup(fleet, NO_CATALOGUE)
+    tasks = [task for task in plan.tasks if task.state not in CLOSED]
+    if not tasks:
+        return f"{long_day(plan.today)}: nothing is due."
+    groups: dict[str, list[Task]] = defaultdict(list)
+    for task in tasks:
+        groups[task.site or ""].append(task)
+    lines = [f"{long_day(plan.today)}: {_tally(tasks)}."]
+    for site, own in sorted(groups.items(), key=lambda item: (not _any_late(item[1]), item[0])):
+        lines += ["", painted(lookup.label(site) if site else "No site", BOLD if colour else "")]
+        listed = [task for task in own if site_staff or task.performed_by is PerformedBy.VISITOR]
+        listed.sort(key=lambda task: (task.state not in LATE, task.due, task.key))
+        lines += in_columns([_due_row(task, plan, lookup) for task in listed], indent=2, colour=colour)
+        if len(listed) < len(own):
+            theirs = [task for task in own if task.performed_by is PerformedBy.SITE_STAFF]
+            lines.append(
+                f"  and {count_words(len(theirs), 'item')} on the checklist of the people on site{_late(theirs)}"
+            )
+    return "\n".join(lines)
+
+
+def _any_late(tasks: Iterable[Task]) -> bool:
+    return any(task.state in LATE and task.performed_by is PerformedBy.VISITOR for task in tasks)
+
+
+def _late(tasks: Sequence[Task]) -> str:
+    late = sum(task.state in LATE for task in tasks)
+    return f", {late} late" if late else ""
+
+
+def _tally(tasks: Sequence[Task]) -> str:
+    visitor = [task for task in tasks if task.performed_by is PerformedBy.VISITOR]
+    late = sum(task.state in LATE for task in visitor)
+    past = sum(task.state is TaskState.PAST_LIMIT for task in visitor)
+    told = [f"{late} late" + (f" ({past} past the limit)" if past else "") if late else "nothing late"]
+    told.append(f"{len(visitor) - late} to come" if len(visitor) > late else "nothing to come")
+    if len(tasks) > len(visitor):
+        told.append(f"{count_words(len(tasks) - len(visitor), 'checklist item')} for people on site")
+    return ", ".join(told)
+
+
+def _due_row(task: Task, plan: Plan, lookup: Lookup) -> Row:
+    visit = plan.visit_by_key.get(task.visit or "")
+    return [
+        task.key,
+        Cell(plain(task.state), STYLES.get(task.state, "")),
+        near_day(task.due, plan.today),
+        task.title,
+        lookup.label(task.subject),
+        Cell(minutes_words(task.minutes), right=True),
+        _when_visited(task, visit, plan, lookup),
+    ]
+
+
+def _when_visited(task: Task, visit: Visit | None, plan: Plan, lookup: Lookup) -> str:
+    if task.performed_by is PerformedBy.SITE_STAFF:
+        return "checklist"
+    if visit is None:
+        return "no visit"
+    who = lookup.name(visit.technician) if visit.technician else "nobody yet"
+    return f"{near_day(visit.day, plan.today)}, {who}"
+
+
+def visits_table(plan: Plan, fleet: Fleet, *, colour: bool = False) -> str:
+    """The visits in order of their start, in the clock time of each site."""
+    if not plan.visits:
+        return "No visit is planned."
+    lookup = Lookup(fleet, NO_CATALOGUE)
+    rows: list[Row] = [[Cell(text, FAINT) for text in ("visit", "day", "time", "site", "technician", "tasks", "work")]]
+    for visit in sorted(plan.visits, key=lambda visit: (visit.start, visit.key)):
+        zone = lookup.zone(visit.site)
+        rows.append(
+            [
+                visit.key,
+                day_words(visit.day),
+                f"{clock(visit.start, zone)} to {clock(visit.end, zone)}",
+                lookup.label(visit.site),
+                lookup.name(visit.technician) if visit.technician else Cell("nobody yet", YELLOW),
+                Cell(str(len(visit.tasks)), right=True),
+                Cell(minutes_words(visit.minutes), right=True),
+            ]
+        )
+    return "\n".join(in_columns(rows, colour=colour))
+
+
+def changes_text(plan: Plan, fleet: Fleet, *, colour: bool = False) -> str:
+    """How large a plan is, what differs from the one before and why, and what no visit holds."""
+    visitor = [task for task in plan.tasks if task.performed_by is PerformedBy.VISITOR]
+    lines = [
+        f"Planned from {short_day(plan.today)} to {short_day(plan.through)}: "
+        f"{count_words(len(visitor), 'task')} in {count_words(len(plan.visits), 'visit')}, "
+        f"{count_words(len(plan.tasks) - len(visitor), 'checklist item')} for people on site."
+    ]
+    if not plan.changes:
+        lines.append("Nothing has changed since the plan before.")
+    for word, changes in (
+        ("New", plan.changes.added),
+        ("Moved", plan.changes.moved),
+        ("Dropped", plan.changes.dropped),
+    ):
+        if changes:
+            lines += ["", f"{word}: {len(changes)}", *_change_lines(changes, colour)]
+    if plan.unplaced:
+        lines += ["", f"In no visit: {len(plan.unplaced)}"]
+        rows: list[Row] = []
+        for item in plan.unplaced[:MOST_ROWS]:
+            task = plan.task_by_key.get(item.key)
+            what = f"{task.title}: {task.subject}" if task else ""
+            rows.append([item.key, what, item.text])
+        lines += in_columns(rows, indent=2, colour=colour)
+        lines += _and_more(len(plan.unplaced))
+    return "\n".join(lines)
+
+
+def _change_lines(changes: Sequence[PlanChange], colour: bool) -> list[str]:
+    rows = [[change.key, change.what, change.reason] for change in changes[:MOST_ROWS]]
+    return [*in_columns(rows, indent=2, colour=colour), *_and_more(len(changes))]
+
+
+def _and_more(count: int) -> list[str]:
+    return [f"  and {count - MOST_ROWS} more (--json lists all)"] if count > MOST_ROWS else []
+
+
+def why_text(task: Task, rule: TaskRule, history: Sequence[ServiceRecord], fleet: Fleet) -> str:
+    """Where a task comes from and why it falls on its day, in the order in which it was worked out."""
+    lookup = Lookup(fleet, NO_CATALOGUE)
+    lines = [
+        f"{task.key}  {task.title}",
+        f"{lookup.label(task.subject)}" + (f" at {lookup.label(task.site)}" if task.site else ""),
+        "",
+        f"Why: {clean(task.cause.text)}",
+    ]
+    facts: list[Row] = [
+        ["Due", f"{long_day(task.due)}, {plain(task.state)}"],
+        ["May be done", f"from {short_day(task.earliest)} to {short_day(task.latest)} (class {task.tolerance})"],
+    ]
+    if rule.interval is not None:
+        facts.append(["Usual interval", how_often(rule.interval)])
+    for factor in task.factors:
+        facts.append([f"x {factor.multiplier:g}", f"{plain(factor.name)}: {factor.reason}"])
+    if task.interval_days is not None:
+        facts.append(["Interval here", span_of_days(task.interval_days)])
+    facts.append(["Last done", "never on record" if task.follows is None else short_day(task.follows)])
+    facts += [[plain(name), _figure(value)] for name, value in sorted(task.cause.numbers.items())]
+    people = count_words(task.persons, "person", "persons")
+    facts.append(["Work", f"{minutes_words(task.minutes)}, {people}, skill {task.skill}"])
+    facts.append(["In a visit", task.visit or "no"])
+    facts.append(["Rule", rule.id])
+    lines += [*in_columns(facts, indent=2), ""]
+    lines.append(f"Basis: {rule.basis}" + (f"; {rule.source}" if rule.source and rule.source != rule.basis else ""))
+    if history:
+        lines += ["", "Done before:", *in_columns([_record_row(record) for record in history[:MOST_ROWS]], indent=2)]
+        lines += _and_more(len(history))
+    return "\n".join(lines).replace("\N{MINUS SIGN}", "-")
+
+
+def _figure(value: float | str | None) -> str:
+    if value is None:
+        return "not known"
+    return f"{value:.4g}" if isinstance(value, float) else str(value)
+
+
+def _record_row(record: ServiceRecord) -> Row:
+    return [
+        short_day(record.done_on),
+        plain(record.finding) if record.finding else "",
+        minutes_words(record.minutes) if record.minutes is not None else "",
+        record.by or "",
+        record.note or "",
+    ]
+
+
+def done_text(closed: Sequence[Task], following: Sequence[Task | None], readings: int) -> str:
+    """What was taken back, and when each comes up again."""
+    rows: list[Row] = []
+    for task, after in zip(closed, following, strict=True):
+        comes = f"next due {day_words(after.due)}, {after.key}" if after else "no further one planned"
+        rows.append([task.key, f"{task.title}: {task.subject}", "done", comes])
+    lines = in_columns(rows)
+    if readings:
+        lines.append(f"{count_words(readings, 'reading')} recorded.")
+    return "\n".join(lines)
+
+
+def change_text(before: Sequence[Assessment], after: Sequence[Assessment], tasks: Sequence[Task], fleet: Fleet) -> str:
+    """The margins of the tanks concerned before and after a change, and the tasks that it causes."""
+    lookup = Lookup(fleet, NO_CATALOGUE)
+    earlier = {(row.tank, row.scenario): row for row in before}
+    rows: list[Row] = [[Cell(text) for text in ("tank", "", "before", "", "after", "", "needs")]]
+    for row in sorted(after, key=lambda row: (row.tank, row.scenario)):
+        was = earlier.get((row.tank, row.scenario))
+        display = lookup.display(fleet.site_of(row.tank))
+        rows.append(
+            [
+                row.tank,
+                SCENARIO_WORDS[row.scenario],
+                margin_words(was.margin) if was else "not on record",
+                plain(was.state) if was else "",
+                margin_words(row.margin),
+                plain(row.state),
+                f"{_need(was, display) if was else '-'} to {_need(row, display)}",
+            ]
+        )
+    lines = in_columns(rows) if len(rows) > 1 else ["No tank's heat balance is concerned."]
+    if tasks:
+        lines += ["", "This causes:"]
+        due: list[Row] = [[task.key, day_words(task.due), task.title, lookup.label(task.subject)] for task in tasks]
+        lines += in_columns(due, indent=2)
+    return "\n".join(lines)
+
+
+def demo_text(
+    plan: Plan, fleet: Fleet, assessments: Sequence[Assessment], *, folder: Path, feeds: int, sheets: int
+) -> str:
+    """What the sample fleet is, what was found in it, and where to look."""
+    lookup = Lookup(fleet, NO_CATALOGUE)
+    visitor = [task for task in plan.tasks if task.performed_by is PerformedBy.VISITOR]
+    hot = sorted((row for row in assessments if row.scenario is Scenario.HOT_DAY), key=_urgency)
+    wanting = [row for row in hot if row.state in WANTING]
+    lines = [
+        f"An invented fleet on {long_day(plan.today)}: {count_words(len(fleet.tanks), 'tank')} and "
+        f"{count_words(len(fleet.devices), 'cooling device')} at {count_words(len(fleet.sites), 'site')}.",
+        "",
+        f"On the design hot day {count_words(len(wanting), 'tank asks', 'tanks ask')} for attention"
+        + (":" if wanting else "."),
+    ]
+    found: list[Row] = [
+        [row.tank, plain(row.state), margin_words(row.margin), lookup.name(row.tank)] for row in wanting[:MOST_ROWS]
+    ]
+    lines += [*in_columns(found, indent=2), *_and_more(len(wanting)), ""]
+    lines.append(
+        f"Until {short_day(plan.through)}: {_tally(plan.tasks)}; {count_words(len(plan.visits), 'visit')} "
+        f"for {sum(task.visit is not None for task in visitor)} of {count_words(len(visitor), 'task')}."
+    )
+    start: list[Row] = [
+        [str(folder / "sheets" / "index.html"), "begin here, in any browser"],
+        [str(folder / "sheets"), f"{count_words(sheets, 'page')}: service sheets, tank cards, checklists"],
+        [str(folder / "feeds"), f"{count_words(feeds, 'calendar feed')} to subscribe to"],
+        [str(folder / "fleet.db"), f"the database: try `fleet due --database {folder / 'fleet.db'}`"],
+    ]
+    longest = max(len(str(row[0])) for row in start)
+    lines += ["", "Where to look:", *(f"  {str(row[0]).ljust(longest)}  {row[1]}" for row in start)]
+    lines += ["", NOT_A_CERTIFICATE]
+    return "\n".join(lines)

@@ -165,6 +165,13 @@ def parse_number(text: str) -> Fraction:
     return _fraction(tidy, "such as 1200 or 1.2")
 
 
+def split_number(text: str) -> tuple[str, str]:
+    """The plain decimal number that a text begins with ("" for none), and what follows in lower case without blanks."""
+    tidy = plain_text(text)
+    number = _NUMBER.match(tidy)
+    return (number[0], _unit_spelling(tidy[number.end() :])) if number else ("", _unit_spelling(tidy))
+
+
 @lru_cache(maxsize=65_536)
 def parse_quantity(text: str, kind: str) -> float:
     """The SI value of a number with its unit, the float nearest to what is written.
@@ -185,12 +192,16 @@ def parse_quantity(text: str, kind: str) -> float:
     parts = _QUANTITY.fullmatch(tidy)
     if parts is None:
         raise ValueError(expected)
-    spelling = parts[2].casefold().replace(" ", "").rstrip(".")
+    spelling = _unit_spelling(parts[2])
     number = _fraction(parts[1], f"such as {_ACCEPTED[kind].partition('such as ')[2]}")
     if spelling not in _SPELLINGS[kind]:
         raise ValueError(expected)
     scale, offset = _conversion(_SPELLINGS[kind][spelling], _BASE[kind])
     return _finite(number * scale + offset, kind)
+
+
+def _unit_spelling(text: str) -> str:
+    return text.casefold().replace(" ", "").rstrip(".")
 
 
 def _fraction(number: str, example: str) -> Fraction:

@@ -71,7 +71,8 @@ class EventTrigger:
     """Fires once for each event of that name on the subject, on what it belongs to (room, site), or on a device or
     equipment that serves it. Events of one rule on one subject within 7 days count once, whatever their names.
 
-    `event` is one of catalogue_names.EVENT_NAMES. `then_after` are further occurrences counted from the event (a recheck at 30 days).
+    `event` is one of catalogue_names.EVENT_NAMES. `then_after` are further occurrences counted from the event
+    (a recheck at 30 days).
     `tasks` are the catalogue ids that count for work-recorded, finding-degraded and finding-fault.
     `lead` is None for work after the event, due `within` it. With a `lead` the event is known beforehand (a closure)
     and the work is done before it: opening `lead` before its first day, closing `within` before it.
@@ -116,8 +117,8 @@ class RunningHours:
 
 @dataclass(frozen=True, slots=True)
 class Factor:
-    """A condition, one of catalogue_names.FACTOR_CONDITIONS, that shortens (multiplier < 1) or lengthens (> 1) the usual
-    interval."""
+    """A condition out of catalogue_names.FACTOR_CONDITIONS that moves the usual interval: multiplier below 1 shortens
+    it, above 1 lengthens it."""
 
     condition: str
     multiplier: float
@@ -198,7 +199,7 @@ class TaskRule:
     readings: tuple[ReadingSpec, ...] = ()
     hazards: tuple[str, ...] = ()
     season_only: bool = False
-    """True: the interval runs only inside the site's hot season."""
+    """True: the interval runs only inside the site's hot seasons; all year at a site that has none on record."""
     from_age_years: float | None = None
     """The interval begins at this age of the device."""
     occasion: str = ""

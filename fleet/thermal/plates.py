@@ -1,69 +1,58 @@
-"""What a printed rating means in watts."""
+"""What the plate of a device on record says of its cooling."""
 
 from __future__ import annotations
 
-from fleet.errors import OutOfRange
-from fleet.thermal.properties import volumetric_heat_capacity
-from fleet.thermal.ranges import Range, positive
+from fleet.thermal.coolers import (
+    BTU_PER_H,
+    BTU_PER_HOUR_W,
+    HORSEPOWER,
+    PULL_DOWN_K,
+    REFERENCE_AIR_C,
+    REFERENCE_WATER_C,
+    VOLUME,
+    VOLUME_PULL_DOWN,
+    WATTS,
+    chiller_capacity_factor,
+    plate_to_watts,
+)
+from fleet.thermal.ranges import CHILLER_WATER_C, CONDENSER_INLET_C
+from fleet.values.register import Device
 from fleet.values.spread import Spread
+from fleet.values.vocabulary import DeviceKind
 
-BTU_PER_HOUR_W = 0.2930711
-"""NIST SP 811."""
-
-WATTS, BTU_PER_H, HORSEPOWER = "watts", "btu_per_h", "horsepower"
-VOLUME_PULL_DOWN, VOLUME = "volume_pull_down", "volume"
-PLATE_FACTORS = {
-    WATTS: (0.90, 1.00, 1.05),
-    BTU_PER_H: (0.85 * BTU_PER_HOUR_W, 0.95 * BTU_PER_HOUR_W, 1.05 * BTU_PER_HOUR_W),
-    HORSEPOWER: (2.0, 3.0, 4.2),
-}
-"""Low, mid and high watts of cooling per printed unit; a horsepower is that of the motor, in watts: from memory."""
-HEAT_CAPACITY_20_C: float = volumetric_heat_capacity(20.0)
-PULL_DOWN_K = Range("pull-down", 0.1, 40.0, "K")
+BARE_VOLUME_BASIS = "bare volume on the plate, unverified"
 
 
-def holding_heat(volume_m3: float, difference_k: float, kit_w_per_l: float) -> float:
-    """Heat that keeps a tank this far below its room. [W]
+def device_plate(device: Device) -> tuple[Spread | None, str]:
+    """Cooling of a device at 25 °C water and 30 °C air by the best figure on its plate, and which figure that was.
 
-    A box of twice its width in length: 7 W/(m2 K) through the sides, 2 through the bottom, 10 at the surface, plus
-    electrical kit by the litre. Derived here.
+    The order is watts or Btu/h, motor size, volume with a pull-down, bare volume. None where nothing usable is printed.
+    Where the plate states the water and air that a cooling figure holds for, it is carried to the reference.
     """
-    side_m = (volume_m3 / 2.0) ** (1.0 / 3.0)
-    conductance = (7.0 * 6.0 + 2.0 * 2.0 + 10.0 * 2.0) * side_m**2
-    return difference_k * conductance + kit_w_per_l * 1000.0 * volume_m3
+    if device.rated_cooling_w is not None:
+        at_reference = device.rated_cooling_w / _printed_condition_factor(device)
+        if device.plate is not None and "btu" in device.plate.lower():
+            return plate_to_watts(BTU_PER_H, at_reference / BTU_PER_HOUR_W), "Btu/h on the plate"
+        return plate_to_watts(WATTS, at_reference), "watts of cooling on the plate"
+    if device.rated_horsepower_w is not None:
+        return plate_to_watts(HORSEPOWER, device.rated_horsepower_w), "motor size on the plate"
+    if device.rated_volume_m3 is not None:
+        if device.rated_pull_down_k is not None and PULL_DOWN_K.low <= device.rated_pull_down_k <= PULL_DOWN_K.high:
+            spread = plate_to_watts(VOLUME_PULL_DOWN, device.rated_volume_m3, device.rated_pull_down_k)
+            return spread, "volume and pull-down on the plate"
+        return plate_to_watts(VOLUME, device.rated_volume_m3), BARE_VOLUME_BASIS
+    return None, "nothing usable on the plate"
 
 
-def pull_down_heat(volume_m3: float, difference_k: float, hours: float) -> float:
-    """Heat that chills a volume of water by a difference in a number of hours. [W]"""
-    return HEAT_CAPACITY_20_C * volume_m3 * difference_k / (hours * 3600.0)
-
-
-def plate_to_watts(kind: str, value: float, pull_down_k: float | None = None) -> Spread:
-    """Cooling that a printed rating stands for at 25 °C water and 30 °C intake air: low, mid, high. [W]
-
-    kind and value: "watts" [W of cooling], "btu_per_h" [Btu/h], "horsepower" [W of motor], "volume_pull_down" [m3,
-    with pull_down_k in K, 0.1 to 40], "volume" [m3]; value above 0. Raises OutOfRange beyond, ValueError for another
-    kind. Plan with the low end: "N litres by D degrees" may mean held below the room or chilled in an unstated time, a
-    factor of three; a bare volume says less still.
-    """
-    positive("printed rating").check(value)
-    if kind in PLATE_FACTORS:
-        low, mid, high = PLATE_FACTORS[kind]
-        return Spread(low * value, mid * value, high * value)
-    if kind == VOLUME_PULL_DOWN:
-        if pull_down_k is None:
-            raise OutOfRange(PULL_DOWN_K.quantity, float("nan"), PULL_DOWN_K.low, PULL_DOWN_K.high, "K")
-        PULL_DOWN_K.check(pull_down_k)
-        return Spread(
-            holding_heat(value, pull_down_k, 0.0),
-            max(pull_down_heat(value, pull_down_k, 24.0), holding_heat(value, pull_down_k, 0.35)),
-            max(pull_down_heat(value, pull_down_k, 8.0), holding_heat(value, pull_down_k, 0.8)),
-        )
-    if kind == VOLUME:
-        return Spread(
-            holding_heat(value, 5.0 / 1.8, 0.0),
-            holding_heat(value, 7.0 / 1.8, 0.2),
-            holding_heat(value, 9.0 / 1.8, 0.35),
-        )
-    kinds = ", ".join((*PLATE_FACTORS, VOLUME_PULL_DOWN, VOLUME))
-    raise ValueError(f"kind of plate is {kind!r}: expected one of {kinds}")
+def _printed_condition_factor(device: Device) -> float:
+    """Capacity factor at the printed water and air temperatures of a chiller; one where they are not printed."""
+    water_c, air_c = device.rated_water_temp_c, device.rated_air_temp_c
+    if device.kind is not DeviceKind.CHILLER or (water_c is None and air_c is None):
+        return 1.0
+    water_c = REFERENCE_WATER_C if water_c is None else water_c
+    air_c = REFERENCE_AIR_C if air_c is None else air_c
+    inside_water = CHILLER_WATER_C.low <= water_c <= CHILLER_WATER_C.high
+    if not (inside_water and CONDENSER_INLET_C.low <= air_c <= CONDENSER_INLET_C.high):
+        return 1.0
+    factor: float = chiller_capacity_factor(water_c, air_c)
+    return max(factor, 0.1)

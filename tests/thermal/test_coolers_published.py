@@ -14,11 +14,11 @@ from fleet.thermal.coolers import (
     fan_power_ratio,
     fan_sound_change_db,
     fouling_capacity_factor,
+    plate_to_watts,
     screen_capacity_factor,
     screen_power_factor,
 )
 from fleet.thermal.margin import capacity_margin, duty, hours_to_limit, n_minus_one_margin
-from fleet.thermal.plates import plate_to_watts
 from fleet.thermal.stand import recirculated_inlet, ventilation_flow
 
 CYCLE = "R134a cycle with eps-NTU exchangers, computed with CoolProp"

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fleet.errors import OutOfRange
-from fleet.thermal import coolers, exchange, margin, plates, properties, stand
+from fleet.thermal import coolers, exchange, margin, properties, stand
 
 AIR, WATER, SALT, PRESSURE = (-20.0, 60.0), (0.0, 45.0), (0.0, 45.0), (60e3, 110e3)
 HUMIDITY, SPEED = (0.0, 1.0), (0.0, 5.0)
@@ -108,9 +108,9 @@ def test_floats_give_floats_and_arrays_give_the_same_figures(function, values, p
         (margin.hours_to_limit, (25.0, 28.0, 32.0, 0.0)),
         (properties.dew_point, (0.0,)),
         (properties.humidity_ratio, (30_000.0,)),
-        (plates.plate_to_watts, ("watts", 0.0)),
-        (plates.plate_to_watts, ("volume_pull_down", 0.4)),
-        (plates.plate_to_watts, ("volume_pull_down", 0.4, math.nan)),
+        (coolers.plate_to_watts, ("watts", 0.0)),
+        (coolers.plate_to_watts, ("volume_pull_down", 0.4)),
+        (coolers.plate_to_watts, ("volume_pull_down", 0.4, math.nan)),
     ],
 )
 def test_ratios_and_sizes_must_be_above_zero(function, values):
@@ -120,4 +120,4 @@ def test_ratios_and_sizes_must_be_above_zero(function, values):
 
 def test_an_unknown_kind_of_plate_names_the_known_ones():
     with pytest.raises(ValueError, match="btu_per_h"):
-        plates.plate_to_watts("gallons", 100.0)
+        coolers.plate_to_watts("gallons", 100.0)

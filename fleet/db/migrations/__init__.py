@@ -1,0 +1,1 @@
+"""Numbered migrations, applied by fleet/db/schema.py."""

@@ -1,0 +1,204 @@
+"""Keeps the plan in force: writes only what differs from what is stored, and counts every row's revisions."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, Select, Table, bindparam, delete, func, insert, select, update
+
+from fleet.db.plan_rows import (
+    TASK_SCHEDULE,
+    VISIT_SCHEDULE,
+    fingerprint,
+    schedule,
+    task_of,
+    task_rows,
+    unplaced_of,
+    visit_of,
+    visit_rows,
+)
+from fleet.db.rows_out import CODES_AT_ONCE, chunks
+from fleet.db.tables import METADATA
+from fleet.values.plan import Plan, Revision, Task, Visit
+
+_PLAN = METADATA.tables["plan"]
+_TASK = METADATA.tables["task"]
+_VISIT = METADATA.tables["visit"]
+_ROWS_AT_ONCE = 20_000
+
+
+@dataclass(frozen=True, slots=True)
+class PlanCount:
+    """How many tasks and visits were added, changed, dropped, brought back after being dropped, and the same."""
+
+    added: int = 0
+    changed: int = 0
+    dropped: int = 0
+    returned: int = 0
+    same: int = 0
+
+    def __add__(self, other: PlanCount) -> PlanCount:
+        return PlanCount(
+            self.added + other.added,
+            self.changed + other.changed,
+            self.dropped + other.dropped,
+            self.returned + other.returned,
+            self.same + other.same,
+        )
+
+
+@dataclass
+class _Differences:
+    """What is to be written to one table."""
+
+    added: list[dict[str, Any]] = field(default_factory=list)
+    changed: list[dict[str, Any]] = field(default_factory=list)
+    returned: list[dict[str, Any]] = field(default_factory=list)
+    dropped: list[str] = field(default_factory=list)
+    same: int = 0
+
+
+def save_plan(connection: Connection, plan: Plan, now: datetime) -> PlanCount:
+    """Makes `plan` the plan in force. Rows with the same content are not touched."""
+    tasks = task_rows(plan)
+    visits = visit_rows(plan)
+    task_differences = _compare(connection, _TASK, tasks, TASK_SCHEDULE, now)
+    visit_differences = _compare(connection, _VISIT, visits, VISIT_SCHEDULE, now)
+    # Visits first, because tasks point to them.
+    count = _write(connection, _VISIT, visit_differences, now) + _write(connection, _TASK, task_differences, now)
+    header = {
+        "id": 1,
+        "today": plan.today,
+        "through": plan.through,
+        "saved_at": now,
+        "not_on_record": {site: list(rules) for site, rules in plan.not_on_record.items()},
+    }
+    connection.execute(delete(_PLAN))
+    connection.execute(insert(_PLAN), header)
+    return count
+
+
+def _compare(
+    connection: Connection,
+    table: Table,
+    wanted: Mapping[str, dict[str, Any]],
+    schedule_names: tuple[str, ...],
+    now: datetime,
+) -> _Differences:
+    stored_open = select(table.c.key, table.c.fingerprint).where(table.c.dropped_at.is_(None))
+    open_rows = {row[0]: row[1] for row in connection.execute(stored_open)}
+    found = _Differences(dropped=sorted(open_rows.keys() - wanted.keys()))
+    unlike: dict[str, dict[str, Any]] = {}
+    for key, cells in wanted.items():
+        digest = fingerprint(cells)
+        if open_rows.get(key) == digest:
+            found.same += 1
+        else:
+            unlike[key] = cells | {"fingerprint": digest}
+    stored = _bookkeeping(connection, table, unlike, schedule_names)
+    for key, cells in unlike.items():
+        old = stored.get(key)
+        if old is None:
+            found.added.append(cells | {"sequence": 0, "created_at": now, "modified_at": now, "dropped_at": None})
+            continue
+        returns = old["dropped_at"] is not None
+        moved = returns or schedule(old, schedule_names) != schedule(cells, schedule_names)
+        cells |= {
+            "row_key": key,
+            "sequence": old["sequence"] + (1 if moved else 0),
+            # A clock that was set back must not make a later revision look older.
+            "modified_at": max(now, old["modified_at"]),
+            "dropped_at": None,
+        }
+        (found.returned if returns else found.changed).append(cells)
+    return found
+
+
+def _bookkeeping(
+    connection: Connection, table: Table, keys: Iterable[str], schedule_names: tuple[str, ...]
+) -> dict[str, Mapping[str, Any]]:
+    columns = [table.c[name] for name in ("key", "sequence", "modified_at", "dropped_at", *schedule_names)]
+    stored: dict[str, Mapping[str, Any]] = {}
+    for some in chunks(keys, CODES_AT_ONCE):
+        stored.update((row["key"], row) for row in _cells(connection, select(*columns).where(table.c.key.in_(some))))
+    return stored
+
+
+def _cells(connection: Connection, query: Select[Any]) -> list[dict[str, Any]]:
+    return [dict(row) for row in connection.execute(query).mappings()]
+
+
+def _write(connection: Connection, table: Table, differences: _Differences, now: datetime) -> PlanCount:
+    for some in chunks(differences.added, _ROWS_AT_ONCE):
+        connection.execute(insert(table), some)
+    for some in chunks(differences.changed + differences.returned, _ROWS_AT_ONCE):
+        connection.execute(update(table).where(table.c.key == bindparam("row_key")), some)
+    later = func.max if connection.dialect.name == "sqlite" else func.greatest
+    for keys in chunks(differences.dropped, CODES_AT_ONCE):
+        connection.execute(
+            update(table)
+            .where(table.c.key.in_(keys))
+            .values(
+                dropped_at=now,
+                sequence=table.c.sequence + 1,
+                modified_at=later(table.c.modified_at, bindparam("moment", now, table.c.modified_at.type)),
+            )
+        )
+    return PlanCount(
+        len(differences.added),
+        len(differences.changed),
+        len(differences.dropped),
+        len(differences.returned),
+        differences.same,
+    )
+
+
+def read_plan(connection: Connection) -> Plan | None:
+    """The plan in force, without the changes that led to it. None where none was ever saved."""
+    header = connection.execute(select(_PLAN)).mappings().first()
+    if header is None:
+        return None
+    task_cells = _cells(connection, select(_TASK).where(_TASK.c.dropped_at.is_(None)))
+    visit_cells = _cells(connection, select(_VISIT).where(_VISIT.c.dropped_at.is_(None)))
+    unplaced = [found for cells in task_cells if (found := unplaced_of(cells)) is not None]
+    return Plan(
+        today=header["today"],
+        through=header["through"],
+        tasks=tuple(sorted(map(task_of, task_cells), key=lambda task: (task.due, task.site or "", task.key))),
+        visits=_visits(visit_cells, task_cells),
+        unplaced=tuple(sorted(unplaced, key=lambda entry: entry.key)),
+        not_on_record={site: tuple(rules) for site, rules in header["not_on_record"].items()},
+    )
+
+
+def _visits(visit_cells: Iterable[Mapping[str, Any]], task_cells: Iterable[Mapping[str, Any]]) -> tuple[Visit, ...]:
+    """Visits by start, site and key, each with its tasks in working order."""
+    placed: dict[str, list[tuple[int, str]]] = defaultdict(list)
+    for cells in task_cells:
+        if cells["visit"] is not None:
+            placed[cells["visit"]].append((cells["visit_position"], cells["key"]))
+    visits = [visit_of(cells, (key for _, key in sorted(placed[cells["key"]]))) for cells in visit_cells]
+    return tuple(sorted(visits, key=lambda visit: (visit.start, visit.site, visit.key)))
+
+
+def read_revisions(connection: Connection, *, dropped: bool) -> dict[str, Revision]:
+    """The revision of every task and visit of the plan in force, by key; with `dropped` of those that left it too."""
+    revisions: dict[str, Revision] = {}
+    for table in (_TASK, _VISIT):
+        query = select(table.c.key, table.c.sequence, table.c.created_at, table.c.modified_at)
+        if not dropped:
+            query = query.where(table.c.dropped_at.is_(None))
+        revisions.update((row[0], Revision(*row)) for row in connection.execute(query))
+    return revisions
+
+
+def read_dropped(connection: Connection, since: datetime) -> tuple[tuple[Task, ...], tuple[Visit, ...]]:
+    """Tasks and visits that left the plan at or after `since`, as they last were."""
+    task_cells = _cells(connection, select(_TASK).where(_TASK.c.dropped_at >= since))
+    visit_cells = _cells(connection, select(_VISIT).where(_VISIT.c.dropped_at >= since))
+    tasks = sorted(map(task_of, task_cells), key=lambda task: (task.due, task.site or "", task.key))
+    return tuple(tasks), _visits(visit_cells, task_cells)

@@ -1,0 +1,90 @@
+"""Reads the register out of its tables as frozen values."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date
+from typing import Any
+
+from sqlalchemy import ColumnElement, Connection, select, true
+
+from fleet.db.mapping import FILES, FileMap, Key
+from fleet.db.tables import METADATA
+from fleet.values.register import RegisterRows
+from fleet.values.vocabulary import SubjectKind
+
+_SUBJECT = METADATA.tables["subject"]
+CODES_AT_ONCE = 5_000
+"""Codes in one IN list; both engines take several times as many."""
+
+
+def read_rows(connection: Connection) -> RegisterRows:
+    """Every row that has not been withdrawn, each file sorted by its natural key."""
+    return RegisterRows(**{file: tuple(_read_file(connection, entry)) for file, entry in FILES.items()})
+
+
+def _read_file(connection: Connection, entry: FileMap) -> list[Any]:
+    found = connection.execute(select(*entry.columns).where(entry.table.c.withdrawn_at.is_(None)))
+    # Sorted here and not in SQL, because a server sorts text by its own locale.
+    return sorted((entry.row_class(*row) for row in found), key=entry.key_of)
+
+
+def read_codes(connection: Connection) -> dict[str, SubjectKind]:
+    """Every code on record and what it stands for."""
+    return {row[0]: row[1] for row in connection.execute(select(_SUBJECT.c.code, _SUBJECT.c.kind))}
+
+
+def read_time_zones(connection: Connection) -> dict[str, str]:
+    """The zone name of every site."""
+    site = FILES["sites"].table
+    return {row[0]: row[1] for row in connection.execute(select(site.c.code, site.c.time_zone))}
+
+
+def chunks(members: Iterable[Any], size: int) -> Iterator[list[Any]]:
+    """The members in lists of at most `size`."""
+    some: list[Any] = []
+    for member in members:
+        some.append(member)
+        if len(some) == size:
+            yield some
+            some = []
+    if some:
+        yield some
+
+
+class StoredRow:
+    """A row as it is stored: its number, its version, whether it is withdrawn, and its value."""
+
+    __slots__ = ("id", "value", "version", "withdrawn")
+
+    def __init__(self, row_id: int, version: int, withdrawn: bool, value: Any) -> None:
+        self.id, self.version, self.withdrawn, self.value = row_id, version, withdrawn, value
+
+
+def read_stored(connection: Connection, entry: FileMap, keys: Sequence[Key]) -> dict[Key, StoredRow]:
+    """What is stored under the keys. Rows of other keys may be among them.
+
+    Asked for by the code that leads the key and, where the key ends in a day or an instant, within the span of those.
+    """
+    table = entry.table
+    leading = table.c[entry.key[0]]
+    within: ColumnElement[bool] = true()
+    if keys and isinstance(keys[0][-1], date):
+        ends = [key[-1] for key in keys]
+        within = table.c[entry.key[-1]].between(min(ends), max(ends))
+    stored: dict[Key, StoredRow] = {}
+    for codes in chunks(sorted({key[0] for key in keys}), CODES_AT_ONCE):
+        found = connection.execute(
+            select(table.c.id, table.c.version, table.c.withdrawn_at, *entry.columns).where(leading.in_(codes), within)
+        )
+        for row_id, version, withdrawn_at, *cells in found:
+            value = entry.row_class(*cells)
+            stored[entry.key_of(value)] = StoredRow(row_id, version, withdrawn_at is not None, value)
+    return stored
+
+
+def read_versions(connection: Connection, entry: FileMap) -> Mapping[Key, int]:
+    """The version of every row of a file."""
+    table = entry.table
+    found = connection.execute(select(table.c.version, *(table.c[name] for name in entry.key)))
+    return {tuple(key): version for version, *key in found}

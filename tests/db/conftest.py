@@ -1,0 +1,196 @@
+"""Both engines for every test of the database: SQLite always, PostgreSQL where there is one."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import tempfile
+import uuid
+from collections.abc import Iterator
+from datetime import UTC, date, datetime, time
+from decimal import Decimal
+from pathlib import Path
+
+import psycopg
+import pytest
+from sqlalchemy import Engine
+
+from fleet.db.engine import _postgresql_engine, _sqlite_engine, place_of
+from fleet.db.repository import Register
+from fleet.values import register as values
+from fleet.values import vocabulary as words
+
+
+def _server_programs() -> Path | None:
+    """The folder that holds initdb and pg_ctl, newest release first."""
+    on_path = shutil.which("initdb")
+    if on_path is not None:
+        return Path(on_path).resolve().parent
+    found = sorted(
+        (folder for folder in Path("/usr/lib/postgresql").glob("*/bin") if (folder / "initdb").exists()),
+        key=lambda folder: int(folder.parent.name),
+    )
+    return found[-1] if found else None
+
+
+def _no_server(reason: str) -> str:
+    if os.environ.get("FLEET_REQUIRE_POSTGRES") == "1":
+        pytest.fail(f"a PostgreSQL server is required, but {reason}", pytrace=False)
+    pytest.skip(f"no PostgreSQL server: {reason}")
+
+
+@pytest.fixture(scope="session")
+def postgres_server() -> Iterator[str]:
+    """The address of a server's own database: the one named in the environment, else one started for this run."""
+    given = os.environ.get("FLEET_TEST_POSTGRES_URL")
+    if given:
+        yield given.replace("postgresql+psycopg://", "postgresql://")
+        return
+    programs = _server_programs()
+    if programs is None:
+        yield _no_server("neither FLEET_TEST_POSTGRES_URL nor initdb was found")
+        return
+    # The path of a Unix socket may hold 107 bytes at most, so pytest's own long folders will not do.
+    folder = Path(tempfile.mkdtemp(prefix="fleetpg", dir="/tmp"))
+    # initdb refuses to run as root.
+    user = "postgres" if os.getuid() == 0 else None
+    try:
+        if user is not None:
+            shutil.chown(folder, user)
+
+        def run(*arguments: str) -> None:
+            subprocess.run(arguments, check=True, capture_output=True, cwd=folder, user=user, timeout=60)
+
+        data = folder / "data"
+        run(str(programs / "initdb"), "-D", str(data), "-U", "fleet", "-A", "trust", "-E", "UTF8", "--locale=C", "-N")
+        run(
+            str(programs / "pg_ctl"), "-D", str(data), "-w", "-l", str(folder / "log"), "-o",
+            f"-k {folder} -c listen_addresses='' -c fsync=off", "start",
+        )  # fmt: skip
+        try:
+            yield f"postgresql://fleet@/postgres?host={folder}"
+        finally:
+            run(str(programs / "pg_ctl"), "-D", str(data), "-m", "immediate", "stop")
+    except (subprocess.CalledProcessError, KeyError, LookupError) as failure:
+        said = failure.stderr.decode() if isinstance(failure, subprocess.CalledProcessError) else str(failure)
+        yield _no_server(f"it does not start: {said}")
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def engine_name(request: pytest.FixtureRequest) -> str:
+    return str(request.param)
+
+
+@pytest.fixture
+def url(engine_name: str, tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[str]:
+    """The address of an empty database of this test's own."""
+    if engine_name == "sqlite":
+        yield str(tmp_path / "fleet.db")
+        return
+    server: str = request.getfixturevalue("postgres_server")
+    name = f"fleet_{uuid.uuid4().hex[:12]}"
+    with psycopg.connect(server, autocommit=True) as connection:
+        connection.execute(f"CREATE DATABASE {name}")
+    address, question, rest = server.partition("?")
+    yield f"{address.rpartition('/')[0]}/{name}{question}{rest}"
+    with psycopg.connect(server, autocommit=True) as connection:
+        connection.execute(f"DROP DATABASE {name} WITH (FORCE)")
+
+
+NOW = datetime(2026, 5, 4, 9, 30, tzinfo=UTC)
+
+
+@pytest.fixture
+def now() -> datetime:
+    return NOW
+
+
+@pytest.fixture
+def rows() -> values.RegisterRows:
+    """A small register with at least one row in every file and something in every column."""
+    return values.RegisterRows(
+        clients=(
+            values.Client(
+                "LAGUNE", "Lagune House", words.ClientKind.AQUARIUM, "Front desk", "desk@lagune.example",
+                "+1 555 0100", words.UnitSystem.US, "Bills in June",
+            ),
+        ),
+        sites=(
+            values.Site(
+                "LAG-1", "LAGUNE", "Lagune, harbour side", "America/New_York", "1 Quay", 40.7, -74.0, 3.0,
+                (values.YearSpan(6, 1, 9, 15), values.YearSpan(12, 20, 1, 5)), 35.0, 11.1, (0, 2, 4),
+                time(8, 0), time(17, 30), Decimal("0.10"), "USD", "US-NY", "Key under the third stone",
+            ),
+        ),
+        contacts=(
+            values.Contact("LAG-1", words.ContactRole.ON_CALL, "Night desk", "+1 555 0101", 1, date(2026, 3, 1)),
+        ),
+        rooms=(
+            values.Room("R-1", "LAG-1", "Gallery", 25.0, True, 1.5, 0.55, 28.0, 4.0, 240.0, 60.0, ("dust", "salt")),
+            values.Room("R-1", "LAG-1", "Gallery", 27.0, True, since=date(2026, 4, 1)),
+        ),
+        tanks=(
+            values.Tank(
+                "T-1", "R-1", "Kelp tank", words.TankKind.COLD_MARINE, 1.2, 0.6, 0.55, 14.0, words.Wall.ACRYLIC, 0.02,
+                0.35, 0.06, 0.24, 35.0, words.Lid.LOOSE, words.Stand.CLOSED, 40.0, 12.0, 16.0, 11.0, 18.0,
+                words.Health.CLEAN, 12.5, ("hard-water",), values.ALWAYS, "Old pane, left",
+            ),
+        ),
+        loads=(
+            values.Load("T-1", "lamp", words.LoadKind.LIGHT, 120.0, date(2026, 1, 1), 9.5, time(10, 0),
+                        words.Mounting.RIM, date(2026, 6, 1)),
+            values.Load("T-1", "lamp", words.LoadKind.LIGHT, 250.0, date(2026, 6, 1)),
+        ),
+        animals=(values.Animals("T-1", "rockfish", date(2026, 1, 1), "cold-marine-fish", 6, 2.4, date(2026, 7, 1)),),
+        devices=(
+            values.Device(
+                "C-1", words.DeviceKind.CHILLER, "Main chiller", "Nordmole", "NM 4", "0042", "230 V 1.9 A\nR290",
+                790.0, 410.0, 248.6, 0.6, 10.0, 20.0, 28.0, 250.0, 0.2, "R290", 95.0, "titanium", 21.0,
+                date(2022, 2, 2), date(2027, 2, 2), 10.0, values.ALWAYS, "loud",
+            ),
+        ),
+        placements=(
+            values.Placement("C-1", words.Where.IN_STAND, date(2026, 1, 1), None, "T-1", 0.05, date(2026, 3, 1)),
+            values.Placement("C-1", words.Where.BESIDE_TANK, date(2026, 3, 1), "R-1", None, 0.3),
+        ),
+        duties=(values.Duty("C-1", "T-1", date(2026, 1, 1), words.Role.DUTY, date(2027, 1, 1)),),
+        equipment=(
+            values.Equipment("G-1", words.EquipmentKind.GFCI, "Left outlet", "T-1", "LAG-1", ("C-1", "T-1"),
+                             date(2024, 1, 1), "behind the panel"),
+        ),
+        technicians=(
+            values.Technician("ADA", "Ada Quill", (words.Skill.TECHNICIAN, words.Skill.ELECTRICIAN), "EL-7",
+                              date(2028, 1, 1), 40.8, -74.1, (0, 1, 2, 3), time(7, 0), time(15, 0), 30,
+                              "ada@quill.example"),
+        ),
+        absences=(values.Absence("ADA", date(2026, 8, 1), date(2026, 8, 15), "leave"),),
+        closures=(values.Closure("LAG-1", date(2026, 12, 24), date(2027, 1, 2), "winter break"),),
+        events=(values.Event("LAG-1", words.EventKind.STORM, date(2026, 5, 1), "Night desk", "lights flickered"),),
+        history=(
+            values.ServiceRecord("C-1", "clean-intake-screen", date(2026, 4, 2), "ADA", words.Finding.SOUND, 12, "dry"),
+        ),
+        readings=(
+            values.Reading("T-1", words.ReadingQuantity.WATER_TEMP, 14.2, datetime(2026, 5, 1, 6, 15, tzinfo=UTC),
+                           "ADA", "glass thermometer"),
+        ),
+    )  # fmt: skip
+
+
+@pytest.fixture
+def database(url: str, rows: values.RegisterRows) -> str:
+    """The address of a database that holds `rows`."""
+    with Register.open(url, create=True) as register:
+        register.save_rows(rows, who="ada", now=NOW, reason="first import")
+    return url
+
+
+@pytest.fixture
+def raw(database: str) -> Iterator[Engine]:
+    """A plain engine on the filled database, with this program's settings but the driver's own errors."""
+    place = place_of(database)
+    make = _sqlite_engine(place.file, False, 10.0, True) if place.file else _postgresql_engine(place.url, False, 10.0)
+    yield make
+    make.dispose()

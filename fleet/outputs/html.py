@@ -1,0 +1,74 @@
+"""The pages of a plan: index, service sheets, tank cards, checklists. Each is one file that needs nothing else."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from fleet import resources
+from fleet.outputs.checklist_view import checklist, tasks_by_site
+from fleet.outputs.index_view import Pages, index
+from fleet.outputs.lookup import Lookup
+from fleet.outputs.names import file_names
+from fleet.outputs.tank_view import CardMaker
+from fleet.outputs.visit_view import SheetMaker
+from fleet.outputs.words import DEFERENCE, long_day
+from fleet.values.assessment import Assessment
+from fleet.values.catalogue import Catalogue
+from fleet.values.fleet import Fleet
+from fleet.values.plan import Plan
+
+
+def environment() -> Environment:
+    """The template environment: every value is escaped, an unknown name is an error."""
+    return Environment(
+        loader=FileSystemLoader(resources.templates(), encoding="utf-8"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+def all_sheets(
+    plan: Plan,
+    fleet: Fleet,
+    catalogue: Catalogue,
+    assessments: Sequence[Assessment],
+    *,
+    today: date,
+    days: int = 28,
+) -> dict[str, str]:
+    """Every page by file name: index.html, visit-KEY.html for the visits from today to `days` on, tank-CODE.html,
+    checklist-SITE.html for the sites whose people have something to do. The same input gives the same text."""
+    lookup = Lookup(fleet, catalogue)
+    closing = catalogue.hazard_closing or DEFERENCE
+    last = today + timedelta(days=days)
+    visits = [visit for visit in plan.visits if today <= visit.day <= last]
+    own_work = tasks_by_site(plan, last)
+    pages = Pages(
+        visits=file_names("visit", (visit.key for visit in visits), "html"),
+        tanks=file_names("tank", fleet.tank_by_code, "html"),
+        checklists=file_names("checklist", own_work, "html"),
+    )
+    templates = environment()
+    frame = {"written": long_day(today)}
+    sheets = SheetMaker(plan, lookup, dict(pages.tanks), closing)
+    cards = CardMaker(plan, lookup, assessments)
+    made = {
+        "index.html": templates.get_template("index.html").render(
+            page=index(plan, lookup, assessments, pages, today=today, days=days), **frame
+        )
+    }
+    page = templates.get_template("visit.html")
+    for visit in visits:
+        made[pages.visits[visit.key]] = page.render(sheet=sheets.sheet(visit), **frame)
+    page = templates.get_template("tank.html")
+    for tank in fleet.tanks:
+        made[pages.tanks[tank.code]] = page.render(card=cards.card(tank), **frame)
+    page = templates.get_template("checklist.html")
+    for site, tasks in sorted(own_work.items()):
+        made[pages.checklists[site]] = page.render(page=checklist(site, tasks, lookup, today, days, closing), **frame)
+    return made

@@ -1,0 +1,227 @@
+"""The first page: what is late, what is short of cooling, who goes where next."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from fleet.outputs.lookup import Lookup
+from fleet.outputs.words import (
+    CLOSED,
+    LATE,
+    NOT_A_CERTIFICATE,
+    STATE_MEANING,
+    STATE_ORDER,
+    WANTING,
+    capital,
+    clock,
+    count_words,
+    long_day,
+    margin_words,
+    minutes_words,
+    near_day,
+    plain,
+    short_day,
+    soonest_words,
+)
+from fleet.values.assessment import Assessment
+from fleet.values.plan import Plan, Task, Visit
+from fleet.values.vocabulary import PerformedBy, Scenario
+
+
+@dataclass(frozen=True, slots=True)
+class DueLine:
+    key: str
+    state: str
+    due: str
+    title: str
+    subject: str
+    site: str
+    visit: str
+    sheet: str
+
+
+@dataclass(frozen=True, slots=True)
+class CoolingLine:
+    tank: str
+    card: str
+    site: str
+    state: str
+    margin: str
+    peak: str
+    limit: str
+    cooling_lost: str
+    ac_lost: str
+
+
+@dataclass(frozen=True, slots=True)
+class VisitLine:
+    sheet: str
+    day: str
+    times: str
+    site: str
+    technician: str
+    work: str
+
+
+@dataclass(frozen=True, slots=True)
+class UnplacedLine:
+    key: str
+    title: str
+    subject: str
+    site: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    text: str
+    file: str
+
+
+@dataclass(frozen=True, slots=True)
+class SiteLine:
+    name: str
+    client: str
+    checklist: Link | None
+    tanks: tuple[Link, ...]
+    not_on_record: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Index:
+    today: str
+    until: str
+    summary: tuple[str, ...]
+    late: tuple[DueLine, ...]
+    cooling: tuple[CoolingLine, ...]
+    meanings: tuple[str, ...]
+    due: tuple[DueLine, ...]
+    visits: tuple[VisitLine, ...]
+    unplaced: tuple[UnplacedLine, ...]
+    sites: tuple[SiteLine, ...]
+    estimate: str
+
+
+@dataclass(frozen=True, slots=True)
+class Pages:
+    """File names of the pages that the index leads to, by visit key, tank code and site code."""
+
+    visits: Mapping[str, str]
+    tanks: Mapping[str, str]
+    checklists: Mapping[str, str]
+
+
+def index(
+    plan: Plan, lookup: Lookup, assessments: Sequence[Assessment], pages: Pages, *, today: date, days: int
+) -> Index:
+    """The index of everything between today and `days` on."""
+    last = today + timedelta(days=days)
+    visitor = [task for task in plan.tasks if task.performed_by is PerformedBy.VISITOR and task.state not in CLOSED]
+    late = sorted((task for task in visitor if task.state in LATE), key=lambda task: (task.due, task.key))
+    due = sorted(
+        (task for task in visitor if task.state not in LATE and task.due <= last),
+        key=lambda task: (task.due, task.site or "", task.key),
+    )
+    visits = sorted((visit for visit in plan.visits if visit.key in pages.visits), key=lambda visit: visit.start)
+    hot = [row for row in assessments if row.scenario is Scenario.HOT_DAY and row.state in WANTING]
+    hot.sort(key=lambda row: (STATE_ORDER.index(row.state), row.margin.low if row.margin else 0.0, row.tank))
+
+    def line(task: Task) -> DueLine:
+        visit = plan.visit_by_key.get(task.visit or "")
+        return DueLine(
+            key=task.key,
+            state=plain(task.state),
+            due=near_day(task.due, today),
+            title=task.title,
+            subject=lookup.label(task.subject),
+            site=lookup.name(task.site) if task.site else "no site",
+            visit=near_day(visit.day, today) if visit else "no visit",
+            sheet=pages.visits.get(visit.key, "") if visit else "",
+        )
+
+    return Index(
+        today=long_day(today),
+        until=short_day(last),
+        summary=(
+            f"{count_words(len(late), 'task')} late" if late else "Nothing is late",
+            f"{count_words(len(hot), 'tank')} to look at before a hot day" if hot else "Every tank holds on a hot day",
+            f"{count_words(len(visits), 'visit')} until {short_day(last)}",
+            *((f"{count_words(len(plan.unplaced), 'task')} in no visit",) if plan.unplaced else ()),
+        ),
+        late=tuple(line(task) for task in late),
+        cooling=tuple(_cooling(row, lookup, pages) for row in hot),
+        meanings=tuple(
+            f"{capital(plain(state))}: {STATE_MEANING[state]}."
+            for state in WANTING
+            if any(row.state is state for row in hot)
+        ),
+        due=tuple(line(task) for task in due),
+        visits=tuple(_visit(visit, lookup, pages, today) for visit in visits),
+        unplaced=tuple(_unplaced(plan, lookup)),
+        sites=tuple(_sites(plan, lookup, pages)),
+        estimate=NOT_A_CERTIFICATE,
+    )
+
+
+def _cooling(row: Assessment, lookup: Lookup, pages: Pages) -> CoolingLine:
+    site = lookup.fleet.site_of(row.tank)
+    display = lookup.display(site)
+    return CoolingLine(
+        tank=lookup.label(row.tank),
+        card=pages.tanks.get(row.tank, ""),
+        site=lookup.name(site) if site else "",
+        state=plain(row.state),
+        margin=margin_words(row.margin),
+        peak=display.temperature(row.peak_c),
+        limit=display.temperature(row.limit_c),
+        cooling_lost=soonest_words(row.hours.all_cooling_lost),
+        ac_lost=soonest_words(row.hours.ac_lost),
+    )
+
+
+def _visit(visit: Visit, lookup: Lookup, pages: Pages, today: date) -> VisitLine:
+    zone = lookup.zone(visit.site)
+    return VisitLine(
+        sheet=pages.visits[visit.key],
+        day=near_day(visit.day, today),
+        times=f"{clock(visit.start, zone)} to {clock(visit.end, zone)}",
+        site=lookup.name(visit.site),
+        technician=lookup.name(visit.technician) if visit.technician else "nobody yet",
+        work=f"{count_words(len(visit.tasks), 'task')}, {minutes_words(visit.minutes)}",
+    )
+
+
+def _unplaced(plan: Plan, lookup: Lookup) -> list[UnplacedLine]:
+    lines = []
+    for item in plan.unplaced:
+        task = plan.task_by_key.get(item.key)
+        site = task.site if task else None
+        lines.append(
+            UnplacedLine(
+                key=item.key,
+                title=task.title if task else "",
+                subject=lookup.label(task.subject) if task else "",
+                site=lookup.name(site) if site else "",
+                reason=capital(item.text),
+            )
+        )
+    return lines
+
+
+def _sites(plan: Plan, lookup: Lookup, pages: Pages) -> list[SiteLine]:
+    return [
+        SiteLine(
+            name=site.name,
+            client=lookup.name(site.client),
+            checklist=Link("Checklist", pages.checklists[site.code]) if site.code in pages.checklists else None,
+            tanks=tuple(
+                Link(lookup.label(tank), pages.tanks[tank])
+                for tank in lookup.tanks_by_site.get(site.code, ())
+                if tank in pages.tanks
+            ),
+            not_on_record=tuple(lookup.title(rule) for rule in plan.not_on_record.get(site.code, ())),
+        )
+        for site in lookup.fleet.sites
+    ]

@@ -1,0 +1,202 @@
+"""Visits to technicians and clock times: who is able, nearest, and has room that day.
+
+A first, simple pass: each call goes to the nearest able technician with room; what was planned before stays.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import insort
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from fleet.planning.seasons import WORKING_WEEK, OpenDays
+from fleet.planning.visits import Call
+from fleet.values.plan import Visit
+from fleet.values.register import Absence, Site, Technician
+from fleet.values.vocabulary import Skill
+
+EARTH_RADIUS_KM = 6371.0
+DETOUR = 1.3
+SPEED_KM_H = 45.0
+PARKING_MINUTES = 10.0
+SAME_PLACE_KM = 0.05
+SITE_OPENS = time(9)
+WORK_BEGINS, WORK_ENDS = time(8), time(17)
+EVENING_FROM, EVENING_ENDS = time(16), time(22)
+"""Where a site is first open late in the day and nobody states an end, the visit ends by 22:00."""
+LAST_MINUTE = time(23, 59)
+LADDER = (Skill.KEEPER, Skill.TECHNICIAN)
+LICENCES = (Skill.REFRIGERATION, Skill.ELECTRICIAN)
+Place = tuple[float, float]
+
+
+def great_circle_km(one: Place, other: Place) -> float:
+    """Distance over the globe between two (latitude, longitude) in degrees. [km]
+
+    Haversine formula: R. W. Sinnott, Sky and Telescope 68 (1984) 158; mean Earth radius 6371 km (IUGG).
+    """
+    (lat_1, lon_1), (lat_2, lon_2) = ((math.radians(angle) for angle in place) for place in (one, other))
+    half = math.sin((lat_2 - lat_1) / 2) ** 2 + math.cos(lat_1) * math.cos(lat_2) * math.sin((lon_2 - lon_1) / 2) ** 2
+    return 2 * EARTH_RADIUS_KM * math.asin(min(1.0, math.sqrt(half)))
+
+
+def travel_minutes(one: Place | None, other: Place | None) -> int:
+    """Driving between two sites, with parking; 0 at the same place or where one is unknown."""
+    if one is None or other is None:
+        return 0
+    apart = great_circle_km(one, other)
+    return 0 if apart < SAME_PLACE_KM else math.ceil(apart * DETOUR / SPEED_KM_H * 60 + PARKING_MINUTES)
+
+
+def _place(latitude: float | None, longitude: float | None) -> Place | None:
+    return None if latitude is None or longitude is None else (latitude, longitude)
+
+
+def _minutes(at: time) -> int:
+    return at.hour * 60 + at.minute
+
+
+@dataclass(frozen=True, order=True, slots=True)
+class _Booked:
+    """One visit in a technician's day, in minutes since local midnight."""
+
+    start: int
+    end: int
+    site: str
+
+
+class Crews:
+    """The technicians, their days, and what is already in them."""
+
+    def __init__(
+        self,
+        technicians: Iterable[Technician],
+        absences: Iterable[Absence],
+        sites: Mapping[str, Site],
+        open_days: Mapping[str, OpenDays],
+        today: date,
+    ) -> None:
+        self._technicians = {one.code: one for one in technicians}
+        self._sites, self._open_days, self._today = sites, open_days, today
+        self._absent: dict[str, list[Absence]] = defaultdict(list)
+        for absence in absences:
+            self._absent[absence.technician].append(absence)
+        self._days: dict[tuple[str, date], list[_Booked]] = defaultdict(list)
+        self._near: dict[str, list[tuple[float, str]]] = {}
+
+    def assign(self, calls: Sequence[Call], previous: Mapping[str, Visit]) -> list[Visit]:
+        """A visit for every call, sorted by day, site and key. One that nobody is able or free to make has no
+        technician."""
+        made: dict[str, Visit] = {}
+        ordered = sorted(calls, key=lambda call: (call.day, call.site, call.key))
+        for call in ordered:
+            before = previous.get(call.key)
+            if before is not None and before.technician is not None and before.day == call.day:
+                visit = self._again(call, before)
+                if visit is not None:
+                    made[call.key] = visit
+        for call in ordered:
+            if call.key not in made:
+                made[call.key] = self._place_anew(call)
+        return sorted(made.values(), key=lambda visit: (visit.day, visit.site, visit.key))
+
+    def _again(self, call: Call, before: Visit) -> Visit | None:
+        technician = self._technicians.get(before.technician or "")
+        if technician is None or not self._able(technician, call, call.day):
+            return None
+        zone = ZoneInfo(self._sites[call.site].time_zone)
+        wished = before.start.astimezone(zone)
+        start = self._room_for(technician, call, call.day, wished.hour * 60 + wished.minute)
+        return None if start is None else self._book(call, call.day, technician, start)
+
+    def _place_anew(self, call: Call) -> Visit:
+        others = self._open_days[call.site].between(max(call.first, self._today), call.last)
+        days = sorted({call.day, *others}, key=lambda day: (day != call.day, abs((day - call.day).days), day))
+        for day in days:
+            for technician in self._by_preference(call, day):
+                start = self._room_for(technician, call, day)
+                if start is not None:
+                    return self._book(call, day, technician, start)
+        return self._visit(call, call.day, None, _minutes(self._sites[call.site].visit_from or SITE_OPENS))
+
+    def _by_preference(self, call: Call, day: date) -> list[Technician]:
+        """Able technicians, the nearest base first, then the one with fewest minutes that day."""
+        able = [
+            (apart, sum(one.end - one.start for one in self._days.get((code, day), ())), code)
+            for apart, code in self._nearest(call.site)
+            if self._able(self._technicians[code], call, day)
+        ]
+        return [self._technicians[code] for _, _, code in sorted(able)]
+
+    def _nearest(self, site_code: str) -> list[tuple[float, str]]:
+        if site_code not in self._near:
+            site = self._sites[site_code]
+            here = _place(site.latitude, site.longitude)
+            found = []
+            for code, technician in self._technicians.items():
+                base = _place(technician.base_latitude, technician.base_longitude)
+                known = here is not None and base is not None
+                found.append((great_circle_km(here, base) if known and here and base else math.inf, code))
+            self._near[site_code] = sorted(found)
+        return self._near[site_code]
+
+    def _able(self, technician: Technician, call: Call, day: date) -> bool:
+        """Has the skills, an unexpired licence where one is asked for, and works that day."""
+        if day.weekday() not in (technician.work_days or WORKING_WEEK):
+            return False
+        absences = self._absent.get(technician.code, ())
+        if any(one.since <= day and (one.until is None or day < one.until) for one in absences):
+            return False
+        return all(_covers(technician, task.skill, day) for task in call.tasks)
+
+    def _room_for(self, technician: Technician, call: Call, day: date, wished: int | None = None) -> int | None:
+        """The first minute of the day at which the call fits between the others; `wished` itself, or none, if given."""
+        site = self._sites[call.site]
+        opens = max(_minutes(site.visit_from or SITE_OPENS), _minutes(technician.work_from or WORK_BEGINS))
+        usual_end = WORK_ENDS if opens < _minutes(EVENING_FROM) else EVENING_ENDS
+        closes = min(_minutes(site.visit_to or LAST_MINUTE), _minutes(technician.work_to or usual_end))
+        booked = self._days.get((technician.code, day), [])
+        earliest = opens if wished is None else wished
+        for number in range(len(booked) + 1):
+            start = earliest
+            if number:
+                start = max(start, booked[number - 1].end + self._travel(booked[number - 1].site, call.site))
+            end = start + call.minutes
+            fits = end <= closes and start >= opens
+            if number < len(booked):
+                fits = fits and end + self._travel(call.site, booked[number].site) <= booked[number].start
+            if fits and (wished is None or start == wished):
+                return start
+        return None
+
+    def _travel(self, one: str, other: str) -> int:
+        if one == other:
+            return 0
+        here, there = self._sites[one], self._sites[other]
+        return travel_minutes(_place(here.latitude, here.longitude), _place(there.latitude, there.longitude))
+
+    def _book(self, call: Call, day: date, technician: Technician, start: int) -> Visit:
+        insort(self._days[technician.code, day], _Booked(start, start + call.minutes, call.site))
+        return self._visit(call, day, technician.code, start)
+
+    def _visit(self, call: Call, day: date, technician: str | None, start: int) -> Visit:
+        zone = ZoneInfo(self._sites[call.site].time_zone)
+        begins = datetime.combine(day, time(start // 60, start % 60), zone).astimezone(UTC)
+        ends = begins + timedelta(minutes=call.minutes)
+        keys = tuple(task.key for task in call.tasks)
+        return Visit(call.key, call.site, technician, begins, ends, call.minutes, keys, day)
+
+
+def _covers(technician: Technician, skill: Skill, day: date) -> bool:
+    """A technician of no stated skill counts as a keeper. The licences stand beside the ladder."""
+    if skill in LICENCES:
+        valid = technician.licence_until is None or day <= technician.licence_until
+        return skill in technician.skills and valid
+    rank = max((LADDER.index(one) for one in technician.skills if one in LADDER), default=-1)
+    if not technician.skills:
+        rank = 0
+    return rank >= LADDER.index(skill)

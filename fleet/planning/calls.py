@@ -1,0 +1,219 @@
+"""What calls for a rule's work on a subject besides its interval: events, conditions, closures and seasons."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+from fleet.planning.occurrences import Call, Numbers
+from fleet.planning.recurrence import ONE_DAY, Window, add_span, tolerance_window
+from fleet.planning.seasons import BEFORE, HOT, seasons_of, window_beside
+from fleet.planning.subjects import Subject
+from fleet.planning.triggers import LOOK_BACK_DAYS, Happening, Happenings, Margins, Measurements
+from fleet.planning.words import day_words, sentence
+from fleet.values.catalogue import EventTrigger, SeasonWindow, Span, TaskRule
+from fleet.values.plan import Cause, Task
+from fleet.values.register import Site
+from fleet.values.vocabulary import CauseKind, Tolerance
+
+SAME_EVENT_DAYS = 7
+"""The same event on the same subject within so many days calls for its work once."""
+MISSED_AFTER_SEASON_DAYS = 56
+"""How long work that belongs after a season is still called for when its window was missed."""
+RECHECK_EARLY_SHARE = 0.3
+"""How early a recheck may be, as a share of its distance from the event, where the class sets no bound."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sources:
+    """Everything that calls for work, for one plan."""
+
+    happenings: Happenings
+    measurements: Measurements
+    margins: Margins
+    today: date
+    through: date
+
+
+def calls_for(
+    rule: TaskRule,
+    subject: Subject,
+    site: Site | None,
+    done: Sequence[date],
+    before: Mapping[str, Task],
+    sources: Sources,
+) -> list[Call]:
+    """Every call that is still unanswered, by the completions `done`, sorted by due day."""
+    found = [
+        *_event_calls(rule, subject, done, before, sources),
+        *_closure_calls(rule, subject, done, sources),
+        *_condition_calls(rule, subject, done, sources),
+    ]
+    if site is not None:
+        for beside in rule.seasons:
+            found += _season_calls(rule, beside, subject, site, done, sources)
+    return sorted(found, key=lambda call: (call.window.due, call.window.earliest, call.occurrence))
+
+
+def comes_back(rule: TaskRule) -> bool:
+    """Whether the rule makes one line of occurrences, by an interval or by running hours."""
+    return rule.interval is not None or rule.running_hours is not None
+
+
+def _done_in(done: Iterable[date], first: date, last: date | None = None) -> bool:
+    return any(first <= day and (last is None or day <= last) for day in done)
+
+
+@dataclass(slots=True)
+class _Group:
+    """Happenings on one subject that call for the same work once."""
+
+    members: list[tuple[Happening, EventTrigger]] = field(default_factory=list)
+
+    @property
+    def began(self) -> date:
+        return self.members[0][0].on
+
+    @property
+    def answered_from(self) -> date:
+        """Work on this day or later answers every member; a repetition of the same event asks for nothing more."""
+        first: dict[str, date] = {}
+        for happening, _ in self.members:
+            first.setdefault(happening.name, happening.on)
+        return max(first.values())
+
+    def takes(self, happening: Happening, done: Sequence[date]) -> bool:
+        """Whether it falls within a week of the group. An event of another name starts a group of its own when the
+        work was done in between: what it changed was not yet looked at then."""
+        if (happening.on - self.began).days > SAME_EVENT_DAYS:
+            return False
+        repeated = any(one.name == happening.name for one, _ in self.members)
+        return repeated or not _done_in(done, self.began, happening.on - ONE_DAY)
+
+
+def _groups(rule: TaskRule, subject: Subject, done: Sequence[date], sources: Sources) -> list[_Group]:
+    met = {
+        (happening.on, trigger.within.days, happening.name, happening.text): (happening, trigger)
+        for trigger in rule.events
+        if trigger.lead is None
+        for happening in sources.happenings.of(trigger.event, subject.code)
+        if not trigger.tasks or happening.work in trigger.tasks
+    }
+    groups: list[_Group] = []
+    for key in sorted(met):
+        happening, trigger = met[key]
+        if not groups or not groups[-1].takes(happening, done):
+            groups.append(_Group())
+        groups[-1].members.append((happening, trigger))
+    return groups
+
+
+def _event_calls(
+    rule: TaskRule, subject: Subject, done: Sequence[date], before: Mapping[str, Task], sources: Sources
+) -> Iterator[Call]:
+    recorded = bool(done) and comes_back(rule)
+    for group in _groups(rule, subject, done, sources):
+        names = [f"event:{one.name}:{one.on.isoformat()}:{subject.code}" for one, _ in group.members]
+        name = next((one for one in names if one in before), names[0])
+        cause = _cause(group, subject, sources.margins)
+        spans = {span for _, trigger in group.members for span in trigger.then_after}
+        if not _done_in(done, group.answered_from):
+            due = min(add_span(happening.on, trigger.within) for happening, trigger in group.members)
+            call = Call(name, Window(group.began, due, due), cause)
+            if recorded or _is_live(call, before, sources.today):
+                yield call
+        for span in sorted(spans, key=lambda one: one.days):
+            recheck = _recheck(rule, group, name, span, cause)
+            if not _done_in(done, recheck.window.earliest) and _is_live(recheck, before, sources.today):
+                yield recheck
+
+
+def _recheck(rule: TaskRule, group: _Group, name: str, after: Span, cause: Cause) -> Call:
+    due = add_span(group.began, after)
+    window = tolerance_window(rule.tolerance, due, after.days, after=group.began)
+    if rule.tolerance is Tolerance.A0:
+        early = timedelta(days=math.floor(RECHECK_EARLY_SHARE * after.days))
+        window = Window(max(due - early, group.began + ONE_DAY), due, due)
+    text = f"Second look, {after} after. {cause.text}"
+    return Call(f"{name}:+{after}", window, Cause(cause.kind, text, cause.numbers))
+
+
+def _is_live(call: Call, before: Mapping[str, Task], today: date) -> bool:
+    """Calls that lie long back are kept only where the plan has had them. (Work that comes back and was done before
+    has no such bound: had it been done since, the call would be answered.)"""
+    return call.occurrence in before or call.window.due >= today - timedelta(days=LOOK_BACK_DAYS)
+
+
+def _cause(group: _Group, subject: Subject, margins: Margins) -> Cause:
+    first = group.members[0][0]
+    texts = list(dict.fromkeys(happening.text for happening, _ in group.members))
+    text = "; ".join(texts)
+    numbers: Numbers = dict(first.numbers)
+    changed_on = [happening.on for happening, _ in group.members if happening.kind is CauseKind.CHANGE]
+    if changed_on and subject.tank is not None:
+        words, moved = margins.over(subject.tank, changed_on)
+        numbers |= moved
+        if words:
+            text += f": {words}"
+    return Cause(first.kind, sentence(text), numbers)
+
+
+def _closure_calls(rule: TaskRule, subject: Subject, done: Sequence[date], sources: Sources) -> Iterator[Call]:
+    """Work that is to be done before a closure that is known beforehand."""
+    for trigger in rule.events:
+        if trigger.lead is None:
+            continue
+        for happening in sources.happenings.of(trigger.event, subject.code):
+            if happening.on <= sources.today or not _long_enough(happening, trigger):
+                continue
+            opens, closes = (add_span(happening.on, span, -1) for span in (trigger.lead, trigger.within))
+            if not _done_in(done, opens, happening.on):
+                yield Call(
+                    f"event:{happening.name}:{happening.on.isoformat()}:{subject.code}",
+                    Window(opens, closes, closes),
+                    Cause(CauseKind.EVENT, sentence(happening.text)),
+                )
+
+
+def _long_enough(happening: Happening, trigger: EventTrigger) -> bool:
+    return happening.last is None or (happening.last - happening.on).days + 1 > trigger.longer_than_days
+
+
+def _condition_calls(rule: TaskRule, subject: Subject, done: Sequence[date], sources: Sources) -> Iterator[Call]:
+    """A condition calls for its work for as long as the last reading meets it."""
+    for trigger in rule.conditions:
+        happening = sources.measurements.met(trigger, subject, done[-1] if done else None)
+        if happening is None:
+            continue
+        due = add_span(happening.on, trigger.within)
+        yield Call(
+            f"condition:{happening.name}:{happening.on.isoformat()}",
+            Window(happening.on, due, due),
+            Cause(CauseKind.CONDITION, sentence(happening.text), dict(happening.numbers)),
+        )
+
+
+def _season_calls(
+    rule: TaskRule, beside: SeasonWindow, subject: Subject, site: Site, done: Sequence[date], sources: Sources
+) -> Iterator[Call]:
+    first, last = sources.today - timedelta(days=400), sources.through + timedelta(weeks=beside.weeks_open + 1)
+    for season in seasons_of(site, beside.season, first, last):
+        window = window_beside(season, beside)
+        ends = season.last if beside.edge == BEFORE else window.latest + timedelta(days=MISSED_AFTER_SEASON_DAYS)
+        if comes_back(rule):
+            ends = window.latest
+        begun_later = subject.begun is not None and subject.begun > window.latest
+        if sources.today > ends or window.due > sources.through or begun_later:
+            continue
+        if _done_in(done, window.earliest, ends):
+            continue
+        name = "hot" if beside.season == HOT else "cold"
+        edge = "which begins" if beside.edge == BEFORE else "which ends"
+        day = season.first if beside.edge == BEFORE else season.last
+        yield Call(
+            f"season:{name}:{beside.edge}:{season.first.isoformat()}",
+            window,
+            Cause(CauseKind.SEASON, f"{beside.edge.capitalize()} the {name} season, {edge} on {day_words(day)}."),
+        )

@@ -1,0 +1,111 @@
+"""What a plan has that the one before had not, what moved, what is gone, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from datetime import date
+
+from fleet.planning.words import day_words
+from fleet.values.plan import Plan, PlanChange, PlanChanges, Task, Visit
+from fleet.values.vocabulary import CauseKind, PerformedBy
+
+CALLED_FOR = (CauseKind.EVENT, CauseKind.CONDITION, CauseKind.CHANGE, CauseKind.SEASON)
+
+
+def plan_changes(
+    previous: Plan | None,
+    tasks: Sequence[Task],
+    visits: Sequence[Visit],
+    through: date,
+    done: Mapping[tuple[str, str], Sequence[date]],
+    rules: Collection[str],
+    subjects: Collection[str],
+) -> PlanChanges:
+    """Tasks added and dropped, tasks and visits moved. `done` holds the completions by (subject, rule)."""
+    before = {} if previous is None else previous.task_by_key
+    keys = {task.key for task in tasks}
+    added = [PlanChange(task.key, _what(task), _why_added(task, previous)) for task in tasks if task.key not in before]
+    moved = [
+        PlanChange(task.key, _what(task), _why_moved(task, before[task.key]))
+        for task in tasks
+        if task.key in before and before[task.key].due != task.due and not _always_today(task)
+    ]
+    dropped = [
+        PlanChange(task.key, _what(task), _why_dropped(task, through, done, rules, subjects))
+        for task in (previous.tasks if previous is not None else ())
+        if task.key not in keys
+    ]
+    return PlanChanges(tuple(added), (*moved, *_moved_visits(previous, visits)), tuple(dropped))
+
+
+def _what(task: Task) -> str:
+    return f"{task.title} on {task.subject}"
+
+
+def _always_today(task: Task) -> bool:
+    """Site staff's work that was never recorded is due on whichever day one looks: that is no news."""
+    return task.performed_by is PerformedBy.SITE_STAFF and task.cause.kind is CauseKind.NEVER_RECORDED
+
+
+def _why_added(task: Task, previous: Plan | None) -> str:
+    if previous is None:
+        return "first planned"
+    if task.cause.kind in CALLED_FOR:
+        return task.cause.text
+    if task.due > previous.through:
+        return "comes within the days planned"
+    return f"first planned. {task.cause.text}"
+
+
+def _why_moved(task: Task, before: Task) -> str:
+    words = f"due moved from {day_words(before.due)} to {day_words(task.due)}"
+    if task.follows != before.follows and task.follows is not None:
+        return f"{words} because last done on {day_words(task.follows)}"
+    if task.cause.kind in CALLED_FOR and task.cause != before.cause:
+        return f"{words}: {task.cause.text}"
+    if task.interval_days != before.interval_days:
+        return f"{words} because the interval that applies has changed. {task.cause.text}"
+    return f"{words} with the work before it"
+
+
+def _why_dropped(
+    task: Task,
+    through: date,
+    done: Mapping[tuple[str, str], Sequence[date]],
+    rules: Collection[str],
+    subjects: Collection[str],
+) -> str:
+    if task.subject not in subjects:
+        return "subject no longer on record"
+    if task.rule not in rules:
+        return "no longer in the catalogue"
+    days = done.get((task.subject, task.rule), ())
+    counted = task.interval_days is not None
+    later = [
+        day
+        for day in days
+        if (counted and (task.follows is None or day > task.follows)) or (not counted and day >= task.earliest)
+    ]
+    if later:
+        return f"done on {day_words(later[-1])}"
+    if task.due > through:
+        return "beyond the days planned"
+    return "no longer called for"
+
+
+def _moved_visits(previous: Plan | None, visits: Sequence[Visit]) -> list[PlanChange]:
+    before = {} if previous is None else previous.visit_by_key
+    return [
+        PlanChange(visit.key, f"visit at {visit.site}", _why_visit_moved(visit, before[visit.key]))
+        for visit in visits
+        if visit.key in before
+        and (visit.start, visit.technician) != (before[visit.key].start, before[visit.key].technician)
+    ]
+
+
+def _why_visit_moved(visit: Visit, before: Visit) -> str:
+    if visit.day != before.day:
+        return f"moved from {day_words(before.day)} to {day_words(visit.day)}"
+    if visit.technician != before.technician:
+        return f"now made by {visit.technician or 'nobody yet'} instead of {before.technician or 'nobody'}"
+    return f"another hour on {day_words(visit.day)}"

@@ -1,0 +1,318 @@
+"""The occurrences of one rule on one subject: which are wanted, when, and why.
+
+A rule that comes back (by an interval or by running hours) makes one line of numbered occurrences. An event, a
+condition or a season does not add a second job to that line: it pulls the next occurrence forward, or lays it into
+the season's window. A rule that does not come back makes one occurrence for each event, condition or season.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
+
+from dateutil.relativedelta import relativedelta
+
+from fleet.planning.keys import stable_number
+from fleet.planning.recurrence import (
+    EARLY_SHARE,
+    FixedCalendar,
+    Window,
+    applied_interval,
+    next_after,
+    tolerance_window,
+)
+from fleet.planning.seasons import Season, hot_seasons
+from fleet.planning.subjects import Subject
+from fleet.planning.words import day_words, sentence
+from fleet.values.catalogue import Span, TaskRule
+from fleet.values.plan import AppliedFactor, Cause, Task
+from fleet.values.register import Site
+from fleet.values.vocabulary import CauseKind, PerformedBy, Tolerance
+
+FIRST_A0_DAYS = 14
+FIRST_A_DAYS = 28
+FIRST_A_SHARE = 1 / 3
+Numbers = dict[str, float | str | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """A reason to do the work in a window of its own: an event, a condition, a season."""
+
+    occurrence: str
+    window: Window
+    cause: Cause
+
+
+@dataclass(frozen=True, slots=True)
+class Occurrence:
+    """One piece of work that is wanted, before it has a key."""
+
+    rule: TaskRule
+    subject: Subject
+    name: str
+    window: Window
+    cause: Cause
+    follows: date | None = None
+    factors: tuple[AppliedFactor, ...] = ()
+    interval_days: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """What has to be known of one rule on one subject. `done` are the days of its completions, oldest first;
+    `hours_a_day` how long the device runs, where readings tell; `before` the tasks of the previous plan by
+    occurrence."""
+
+    rule: TaskRule
+    subject: Subject
+    site: Site | None
+    today: date
+    through: date
+    done: Sequence[date] = ()
+    calls: Sequence[Call] = ()
+    factors: tuple[AppliedFactor, ...] = ()
+    hours_a_day: float | None = None
+    before: Mapping[str, Task] = field(default_factory=dict)
+
+
+def occurrences(situation: Situation) -> list[Occurrence]:
+    """Every occurrence due up to `through`, in order of its due day."""
+    span, by_hours = _span(situation)
+    if span is None:
+        return [
+            Occurrence(situation.rule, situation.subject, call.occurrence, call.window, call.cause)
+            for call in situation.calls
+            if call.window.due <= situation.through
+        ]
+    return list(_Line(situation, span, by_hours).walk())
+
+
+def _span(situation: Situation) -> tuple[Span | None, bool]:
+    """The interval that applies, and whether it comes from running hours."""
+    rule = situation.rule
+    by_calendar = None
+    if rule.interval is not None:
+        by_calendar = applied_interval(rule.interval, [one.multiplier for one in situation.factors])
+    if rule.running_hours is None or not situation.hours_a_day:
+        return by_calendar, False
+    by_hours = Span(max(1, math.floor(rule.running_hours.typical / situation.hours_a_day)), "day")
+    if by_calendar is not None and by_calendar.days <= by_hours.days:
+        return by_calendar, False
+    return by_hours, True
+
+
+class _Line:
+    """Walks the numbered occurrences of a rule that comes back."""
+
+    def __init__(self, situation: Situation, span: Span, by_hours: bool) -> None:
+        self.of, self.span, self.by_hours = situation, span, by_hours
+        self.rule, self.today = situation.rule, situation.today
+        self.longest = self._longest()
+        self.number = self._first_number()
+        self.last_done = situation.done[-1] if situation.done else None
+        self.fixed = self.rule.tolerance is Tolerance.A0
+        self.calendar: FixedCalendar | None = None
+        if self.fixed and situation.done:
+            self.calendar = FixedCalendar(situation.done[0], span)
+            for day in situation.done[1:]:
+                self.calendar.use_up(day)
+
+    def _longest(self) -> Span:
+        if self.by_hours and self.rule.running_hours is not None and self.of.hours_a_day:
+            return Span(max(1, math.floor(self.rule.running_hours.maximum / self.of.hours_a_day)), "day")
+        return self.span if self.rule.interval is None else self.rule.interval.maximum
+
+    def walk(self) -> Iterator[Occurrence]:
+        calls = sorted(self.of.calls, key=lambda call: (call.window.due, call.window.earliest, call.occurrence))
+        normal = self._first()
+        if normal is None and not calls:
+            return
+        number = self.number
+        only_next = self.rule.performed_by is PerformedBy.SITE_STAFF
+        late_before = False
+        while True:
+            if normal is None:
+                call = calls[0]
+                window, taken = call.window, [call]
+            else:
+                if late_before:
+                    normal = self._held(normal, f"n{number}")
+                window, taken = self._with_calls(normal, calls)
+            if window.due > self.of.through:
+                return
+            yield Occurrence(
+                self.rule,
+                self.of.subject,
+                f"n{number}",
+                window,
+                self._cause(normal, window, taken, projected=number != self.number),
+                self.last_done,
+                self.of.factors if self.rule.interval is not None else (),
+                round(self.span.days, 2),
+            )
+            if only_next or normal is None:
+                return
+            calls = [call for call in calls if call not in taken and call.window.earliest > window.due]
+            late_before = window.due < self.today
+            normal = self._after(max(window.due, self.today))
+            number += 1
+
+    def _first_number(self) -> int:
+        """One more than the completions on record. An occurrence in the previous plan keeps its number, moved on by
+        the completions recorded since."""
+        numbered = [int(name[1:]) for name in self.of.before if name[:1] == "n" and name[1:].isdigit()]
+        if not numbered:
+            return len(self.of.done) + 1
+        number = min(numbered)
+        task = self.of.before[f"n{number}"]
+        return number + sum(task.follows is None or day > task.follows for day in self.of.done)
+
+    def _window(self, due: date, after: date | None, limit: date | None) -> Window:
+        seasonal = self._in_season(due)
+        if seasonal != due:
+            return tolerance_window(self.rule.tolerance, seasonal, self.span.days, after=after)
+        return tolerance_window(self.rule.tolerance, due, self.span.days, after=after, limit=limit)
+
+    def _first(self) -> Window | None:
+        """The next occurrence as its interval has it. None where the interval has not begun and nothing tells when."""
+        begins = self._begins()
+        if begins is None and self.rule.from_age_years is not None:
+            return None
+        if self.last_done is not None:
+            due = self.calendar.next_due if self.calendar is not None else next_after(self.last_done, self.span)
+            if begins is not None and begins > due:
+                return self._window(begins, self.last_done, None)
+            return self._window(due, self.last_done, next_after(self.last_done, self.longest))
+        if begins is not None and begins > self.today:
+            return self._window(begins, None, None)
+        return self._never_recorded()
+
+    def _begins(self) -> date | None:
+        """The day on which the device comes to the age from which the rule counts."""
+        begun = self.of.subject.begun
+        if self.rule.from_age_years is None or begun is None:
+            return None
+        return begun + relativedelta(months=round(self.rule.from_age_years * 12))
+
+    def _never_recorded(self) -> Window:
+        if self.rule.performed_by is PerformedBy.SITE_STAFF:
+            due = self._in_season(self.today)
+            return Window(due, due, due)
+        before = self.of.before.get(f"n{self.number}")
+        if before is not None and before.follows is None:
+            return self._window(before.due, None, None)
+        begun = self.of.subject.begun
+        if begun is not None and self.rule.from_age_years is None and next_after(begun, self.span) > self.today:
+            return self._window(next_after(begun, self.span), begun, None)
+        return self._window(self.today + timedelta(days=self._spread_days()), None, None)
+
+    def _spread_days(self) -> int:
+        """Days from today to the first due day of work that was never recorded: safety first, and not everything on
+        one day. Never beyond the days planned, or it would move on for ever."""
+        within = self.span.days
+        if self.fixed:
+            within = min(within, FIRST_A0_DAYS)
+        elif self.rule.tolerance is Tolerance.A:
+            within = min(within * FIRST_A_SHARE, FIRST_A_DAYS)
+        within = min(within, (self.of.through - self.today).days + 1)
+        share = stable_number(f"{self.of.subject.code}|{self.rule.id}") / 2**120
+        return math.floor(share * within)
+
+    def _after(self, done_on: date) -> Window:
+        """The occurrence after one that is planned for `done_on`."""
+        limit = next_after(done_on, self.longest)
+        if not self.fixed:
+            return self._window(next_after(done_on, self.span), done_on, limit)
+        if self.calendar is None:
+            self.calendar = FixedCalendar(done_on, self.span)
+        else:
+            self.calendar.use_up(done_on)
+        return self._window(self.calendar.next_due, done_on, limit)
+
+    def _held(self, window: Window, name: str) -> Window:
+        """What follows late work is counted from today, and would move on every day: while it is still more than its
+        early tolerance away it stays where it was planned."""
+        before = self.of.before.get(name)
+        if self.fixed or before is None or before.interval_days != round(self.span.days, 2):
+            return window
+        soonest = self.today + timedelta(days=math.ceil((1 - EARLY_SHARE[self.rule.tolerance]) * self.span.days))
+        if not soonest <= before.due <= window.due:
+            return window
+        return self._window(before.due, self.today, None)
+
+    def _in_season(self, due: date) -> date:
+        """The due day, brought into a hot season of the site where the rule runs in that season only."""
+        site = self.of.site
+        if not self.rule.season_only or site is None or not site.hot_seasons:
+            return due
+        ahead = hot_seasons(site, min(due, self.today), max(due, self.today) + timedelta(days=750))
+        running = next((one for one in ahead if one.holds(self.today)), None)
+        if running is not None and due < running.first:
+            return running.first
+        if any(one.holds(due) and (due >= self.today or one is running) for one in ahead):
+            return due
+        later: Sequence[Season] = [one for one in ahead if one.first >= max(due, self.today)]
+        return later[0].first if later else due
+
+    def _with_calls(self, normal: Window, calls: Sequence[Call]) -> tuple[Window, list[Call]]:
+        """The window of one occurrence that answers every call it can, and those calls."""
+        window, taken = normal, []
+        for call in calls:
+            wanted = call.window
+            if wanted.earliest <= self.today:
+                due = min(window.due, wanted.due)
+                earliest = window.earliest if due == window.due else min(window.earliest, wanted.earliest)
+                window = Window(min(earliest, due), due, max(due, min(window.latest, wanted.latest)))
+            elif wanted.due <= window.due:
+                window = replace(wanted, latest=min(wanted.latest, window.latest))
+            elif wanted.earliest <= window.latest:
+                due = max(window.due, wanted.earliest)
+                window = Window(max(window.earliest, wanted.earliest), due, min(window.latest, wanted.latest))
+            else:
+                continue
+            taken.append(call)
+        return window, taken
+
+    def _cause(self, normal: Window | None, window: Window, taken: Sequence[Call], projected: bool) -> Cause:
+        pulled = [call for call in taken if normal is None or call.window.due <= normal.due]
+        if pulled:
+            first, *others = pulled
+            return Cause(first.cause.kind, " ".join([first.cause.text, *_also(others)]), first.cause.numbers)
+        own = self._own_cause(projected)
+        return Cause(own.kind, " ".join([own.text, *_also(taken)]), own.numbers)
+
+    def _own_cause(self, projected: bool) -> Cause:
+        numbers: Numbers = {"interval_days": round(self.span.days, 2)}
+        moved = "".join(
+            f" {'Shortened' if one.multiplier < 1 else 'Lengthened'} (× {one.multiplier:g}): {one.reason}."
+            for one in self.of.factors
+        )
+        every = f"Every {_times(self.span)}"
+        if self.by_hours and self.rule.running_hours is not None and self.of.hours_a_day:
+            hours, a_day = self.rule.running_hours.typical, self.of.hours_a_day
+            numbers |= {"running_hours": hours, "hours_a_day": round(a_day, 2)}
+            every, moved = f"Every {hours:,} running hours, at {a_day:.1f} h a day", ""
+        if self.last_done is None:
+            begun = self.of.subject.begun
+            known = f", on record since {day_words(begun)}" if begun is not None else ""
+            return Cause(CauseKind.NEVER_RECORDED, f"Never recorded{known}. {every}.{moved}", numbers)
+        kind = CauseKind.RUNNING_HOURS if self.by_hours else CauseKind.CALENDAR if self.fixed else CauseKind.INTERVAL
+        numbers["last_done"] = self.last_done.isoformat()
+        done = f"last done on {day_words(self.last_done)}"
+        if projected:
+            done += ", further ahead counted from the planned days"
+        if self.fixed:
+            done += ", on a fixed calendar"
+        return Cause(kind, f"{every}, {done}.{moved}", numbers)
+
+
+def _times(span: Span) -> str:
+    """ "6 months", "week"."""
+    return span.unit if span.count == 1 else str(span)
+
+
+def _also(calls: Sequence[Call]) -> list[str]:
+    return [sentence(f"also: {call.cause.text}") for call in calls]

@@ -1,0 +1,330 @@
+"""What happened to the fleet that may call for work: events, dated changes, records of work, readings, closures.
+
+A happening told of one thing concerns what belongs to it too: an outage at a site concerns every protective
+switch there. One told of a device concerns the tanks that it serves. An outage or a storm told of one tank, and a
+device that is new, concern the site as well.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+from fleet.planning.subjects import Subject, Subjects
+from fleet.planning.words import day_words
+from fleet.values.assessment import MarginChange
+from fleet.values.catalogue import AnimalClass, ConditionTrigger
+from fleet.values.changes import Change
+from fleet.values.fleet import Fleet
+from fleet.values.register import ALWAYS, Reading, Tank
+from fleet.values.vocabulary import CauseKind, ChangeKind, EventKind, Finding, ReadingQuantity, SubjectKind, Where
+
+LOOK_BACK_DAYS = 40
+"""How long a happening nobody has acted on makes a task that was not in the plan before."""
+TOLD_OF_ONE_HOLDS_FOR_SITE = frozenset({str(EventKind.OUTAGE), str(EventKind.STORM), "device-added"})
+CONTRADICTED_WITHIN = timedelta(days=1)
+PAIRED_WITHIN = timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Happening:
+    """One thing that happened on a day, by the name that a rule's trigger knows it by.
+
+    `text` is a clause for people. `work` is the catalogue id for records of work; `last` the last day of a closure.
+    """
+
+    name: str
+    on: date
+    text: str
+    kind: CauseKind = CauseKind.EVENT
+    numbers: Mapping[str, float | str | None] = field(default_factory=dict)
+    work: str | None = None
+    last: date | None = None
+
+
+class Happenings:
+    """Every happening that may matter to a plan, by its name and by the subject that it concerns."""
+
+    def __init__(
+        self, fleet: Fleet, subjects: Subjects, animal_classes: Mapping[str, AnimalClass], today: date, through: date
+    ) -> None:
+        self._fleet, self._subjects, self._today, self._through = fleet, subjects, today, through
+        self._from = today - timedelta(days=366)
+        self._found: dict[tuple[str, str], list[Happening]] = defaultdict(list)
+        self._take_events()
+        self._take_changes()
+        self._take_records()
+        self._take_additions()
+        self._take_closures()
+        for tank in fleet.tanks:
+            self._take_excursions(tank, animal_classes)
+
+    def of(self, name: str, subject: str) -> Sequence[Happening]:
+        """The happenings with this name that concern the subject, in no particular order."""
+        return self._found.get((name, subject), ())
+
+    def _add(self, happening: Happening, concerned: Iterable[str]) -> None:
+        if happening.on < self._from or happening.on > self._through:
+            return
+        for code in set(concerned):
+            self._found[happening.name, code].append(happening)
+
+    def _concerned(self, code: str, name: str) -> set[str]:
+        """Codes of what a happening told of `code` concerns."""
+        subject = self._subjects.by_code.get(code)
+        if subject is None:
+            return set()
+        concerned = {code, *(one.code for one in self._subjects.below(code))}
+        if subject.kind in (SubjectKind.DEVICE, SubjectKind.EQUIPMENT):
+            concerned.update(subject.tanks)
+        if name in TOLD_OF_ONE_HOLDS_FOR_SITE and subject.site is not None:
+            concerned.add(subject.site)
+        return concerned
+
+    def _take_events(self) -> None:
+        for event in self._fleet.events:
+            name = str(event.event)
+            words = f"{name.replace('-', ' ')} at {event.subject} on {day_words(event.on)}"
+            if event.note:
+                words += f" ({event.note})"
+            self._add(Happening(name, event.on, words), self._concerned(event.subject, name))
+
+    def _take_changes(self) -> None:
+        for change in self._fleet.changes:
+            happening = Happening(
+                str(change.kind),
+                change.on,
+                f"{change_words(change)} on {day_words(change.on)}",
+                CauseKind.CHANGE,
+                {"before": change.before, "after": change.after},
+            )
+            self._add(happening, self._concerned_by_change(change))
+
+    def _concerned_by_change(self, change: Change) -> set[str]:
+        """A change of one device concerns no other device of its tank."""
+        about = self._subjects.by_code.get(change.subject)
+        if about is not None and about.kind is SubjectKind.DEVICE:
+            around = {one.code for one in self._subjects.below(change.tank) if one.kind is not SubjectKind.DEVICE}
+            return {change.subject, change.tank, *around}
+        concerned = {change.tank, *(one.code for one in self._subjects.below(change.tank))}
+        if about is not None and about.kind is SubjectKind.ROOM:
+            concerned |= {about.code, *(one.code for one in self._subjects.below(about.code))}
+        return concerned
+
+    def _take_records(self) -> None:
+        findings = {Finding.DEGRADED: "finding-degraded", Finding.FAULT: "finding-fault"}
+        for row in self._fleet.history:
+            if row.finding is Finding.NOT_INSPECTED or not self._from <= row.done_on <= self._today:
+                continue
+            words = f"{row.task} on {row.subject} on {day_words(row.done_on)}"
+            names = ["work-recorded"]
+            if row.finding in findings:
+                names.append(findings[row.finding])
+                words += f", found {row.finding}"
+            for name in names:
+                self._add(Happening(name, row.done_on, words, work=row.task), self._concerned(row.subject, name))
+
+    def _take_additions(self) -> None:
+        moved_on = {
+            (change.subject, change.on)
+            for change in self._fleet.changes
+            if change.kind is ChangeKind.DEVICE_MOVED and not change.before.startswith(str(Where.STORE))
+        }
+        for device in self._fleet.devices:
+            began = [duty.since for duty in self._fleet.duties_by_device.get(device.code, ())]
+            placement = self._fleet.placement_by_device.get(device.code)
+            if placement is not None and placement.where is not Where.STORE:
+                began.append(placement.since)
+            days = sorted(day for day in began if day != ALWAYS and (device.code, day) not in moved_on)
+            if not days or (device.installed is not None and device.installed < days[0] - timedelta(days=31)):
+                continue
+            words = f"{device.code} was added on {day_words(days[0])}"
+            self._add(Happening("device-added", days[0], words), self._concerned(device.code, "device-added"))
+
+    def _take_closures(self) -> None:
+        for closure in self._fleet.closures:
+            last = None if closure.until is None else closure.until - timedelta(days=1)
+            words = f"{closure.site} is closed from {day_words(closure.since)}"
+            if last is not None:
+                words += f" to {day_words(last)}"
+            happening = Happening("closure", closure.since, words, last=last)
+            self._add(happening, self._concerned(closure.site, "closure"))
+
+    def _take_excursions(self, tank: Tank, classes: Mapping[str, AnimalClass]) -> None:
+        readings = [
+            row
+            for row in self._fleet.readings_by_subject.get(tank.code, ())
+            if row.quantity is ReadingQuantity.WATER_TEMP and row.taken_at.date() >= self._from
+        ]
+        if not readings:
+            return
+        bands = Bands.of(tank, self._fleet, classes)
+        level_before = 0
+        for at, row in enumerate(readings):
+            level = bands.level(row.value)
+            later = readings[at + 1] if at + 1 < len(readings) else None
+            if level == 1 and later is not None and bands.level(later.value) == 0:
+                level = 0 if later.taken_at - row.taken_at <= CONTRADICTED_WITHIN else level
+            if level > level_before:
+                self._add(bands.happening(row, level), self._concerned(tank.code, ""))
+            level_before = level
+
+
+@dataclass(frozen=True, slots=True)
+class Bands:
+    """Watch and act limits of a tank, °C: its own, else those of the strictest class among its animals."""
+
+    watch_low: float | None
+    watch_high: float | None
+    act_low: float | None
+    act_high: float | None
+
+    @classmethod
+    def of(cls, tank: Tank, fleet: Fleet, classes: Mapping[str, AnimalClass]) -> Bands:
+        held = [
+            classes[row.animal_class]
+            for row in fleet.animals_by_tank.get(tank.code, ())
+            if row.animal_class is not None and row.animal_class in classes
+        ]
+
+        def strictest(own: float | None, limits: Iterable[float | None], highest: bool) -> float | None:
+            known = [limit for limit in limits if limit is not None]
+            if own is not None or not known:
+                return own
+            return max(known) if highest else min(known)
+
+        return cls(
+            strictest(tank.watch_low_c, (one.watch_low_c for one in held), True),
+            strictest(tank.watch_high_c, (one.watch_high_c for one in held), False),
+            strictest(tank.act_low_c, (one.act_low_c for one in held), True),
+            strictest(tank.act_high_c, (one.act_high_c for one in held), False),
+        )
+
+    def level(self, temp_c: float) -> int:
+        """0 inside the watch band, 1 outside it, 2 outside the act band."""
+        if _outside(temp_c, self.act_low, self.act_high):
+            return 2
+        return 1 if _outside(temp_c, self.watch_low, self.watch_high) else 0
+
+    def happening(self, reading: Reading, level: int) -> Happening:
+        low, high = (self.act_low, self.act_high) if level == 2 else (self.watch_low, self.watch_high)
+        above = high is not None and reading.value > high
+        limit = high if above else low
+        band = "act" if level == 2 else "watch"
+        on = reading.taken_at.date()
+        words = f"water at {reading.value:g} °C on {day_words(on)}, {'above' if above else 'below'} the {band} limit"
+        return Happening(
+            f"reading-out-of-{band}",
+            on,
+            f"{words} of {limit:g} °C",
+            CauseKind.CONDITION,
+            {"value": reading.value, "limit": limit},
+        )
+
+
+def _outside(value: float, low: float | None, high: float | None) -> bool:
+    return (low is not None and value < low) or (high is not None and value > high)
+
+
+def change_words(change: Change) -> str:
+    """ "lights 250 W → 310 W": a word that both sides begin with is said once."""
+    before, after = change.before, change.after
+    word = before.partition(" ")[0]
+    if after.startswith(f"{word} "):
+        after = after.removeprefix(f"{word} ")
+    return f"{before} → {after}"
+
+
+class Measurements:
+    """Readings by subject and quantity, and the conditions that they meet."""
+
+    def __init__(self, fleet: Fleet) -> None:
+        self._of: dict[tuple[str, ReadingQuantity], list[Reading]] = defaultdict(list)
+        for row in fleet.readings:
+            self._of[row.subject, row.quantity].append(row)
+        for rows in self._of.values():
+            rows.sort(key=lambda row: row.taken_at)
+
+    def of(self, subject: str, quantity: ReadingQuantity) -> Sequence[Reading]:
+        """Oldest first."""
+        return self._of.get((subject, quantity), ())
+
+    def met(self, trigger: ConditionTrigger, subject: Subject, last_done: date | None) -> Happening | None:
+        """The condition as a happening on the day since when it has held without a break and without the work having
+        been done after it; None where the last reading does not meet it."""
+        for code in dict.fromkeys((subject.code, *subject.tanks)):
+            values = self._values(trigger, code, subject.room)
+            if values:
+                return _run_beyond(trigger, values, last_done)
+        return None
+
+    def _values(self, trigger: ConditionTrigger, code: str, room: str | None) -> list[tuple[date, float]]:
+        readings = self.of(code, trigger.quantity)
+        if trigger.minus is None:
+            values = [(row.taken_at.date(), row.value) for row in readings]
+        else:
+            others = self.of(code, trigger.minus) or (self.of(room, trigger.minus) if room is not None else ())
+            values = []
+            for row in readings:
+                near = [one for one in others if abs(one.taken_at - row.taken_at) <= PAIRED_WITHIN]
+                if near:
+                    values.append((row.taken_at.date(), row.value - near[-1].value))
+        if trigger.over_baseline and values:
+            baseline = values[0][1]
+            return [(day, value - baseline) for day, value in values]
+        return values
+
+
+def _run_beyond(
+    trigger: ConditionTrigger, values: Sequence[tuple[date, float]], last_done: date | None
+) -> Happening | None:
+    run: list[tuple[date, float]] = []
+    for day, value in reversed(values):
+        beyond = value > trigger.limit if trigger.above else value < trigger.limit
+        if not beyond or (last_done is not None and day <= last_done):
+            break
+        run.append((day, value))
+    if not run:
+        return None
+    last_day, last_value = run[0]
+    return Happening(
+        str(trigger.quantity),
+        run[-1][0],
+        f"{trigger.words}: {last_value:.3g} on {day_words(last_day)}, limit {trigger.limit:g}",
+        CauseKind.CONDITION,
+        {"value": last_value, "limit": trigger.limit},
+    )
+
+
+class Margins:
+    """What dated changes did to the margin of each tank, to be said beside the change."""
+
+    def __init__(self, changes: Sequence[MarginChange]) -> None:
+        self._by_tank_and_day = {(one.tank, one.day): one for one in changes}
+
+    def over(self, tank: str, days: Sequence[date]) -> tuple[str, dict[str, float | str | None]]:
+        """The words and the numbers from before the first to after the last of the days; empty where unknown."""
+        known = [self._by_tank_and_day[tank, day] for day in sorted(set(days)) if (tank, day) in self._by_tank_and_day]
+        if not known:
+            return "", {}
+        before, after = known[0].before, known[-1].after
+        margins = [one.margin.low if one is not None and one.margin is not None else None for one in (before, after)]
+        numbers: dict[str, float | str | None] = {
+            "margin_before": margins[0],
+            "margin_after": margins[1],
+            "required_before_w": None if before is None else before.required_w,
+            "required_after_w": None if after is None else after.required_w,
+        }
+        if margins[0] is None and margins[1] is None:
+            states = [str(one.state).replace("-", " ") if one is not None else "unknown" for one in (before, after)]
+            return (f"on the hot day {states[0]} → {states[1]}" if states[0] != states[1] else ""), numbers
+        first, last = ("unknown" if margin is None else percent(margin) for margin in margins)
+        return f"margin on the hot day {first} → {last}", numbers
+
+
+def percent(share: float) -> str:
+    """ "12 %", "−4 %"."""
+    whole = round(share * 100)
+    return f"{'−' if whole < 0 else ''}{abs(whole)} %"

@@ -1,0 +1,263 @@
+"""The tasks of one site into calls: who may do them together, on which day, and in what order they are worked."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from fleet.planning.bundling import Item, best_day, call_days
+from fleet.planning.keys import KeyBook
+from fleet.planning.seasons import OpenDays
+from fleet.planning.subjects import Subject
+from fleet.planning.words import day_words
+from fleet.values.catalogue import TaskRule
+from fleet.values.plan import Task, Unplaced, Visit
+from fleet.values.register import Tank
+from fleet.values.vocabulary import EquipmentKind, Health, Skill, TaskState, Tolerance
+
+GENERAL = "general"
+CREW = {
+    Skill.KEEPER: GENERAL,
+    Skill.TECHNICIAN: GENERAL,
+    Skill.REFRIGERATION: str(Skill.REFRIGERATION),
+    Skill.ELECTRICIAN: str(Skill.ELECTRICIAN),
+}
+WORKING_DAY_MINUTES = 420
+PROTECTION_TESTS_FROM = 90
+"""Tests of electrical protection come last, so that everything is seen to start again before leaving."""
+PREFERRED_EARLY_SHARE = 0.3
+"""A life-safety task may be done at any time before its due day; it is planned within this share of its interval."""
+HEALTH_ORDER = {None: 0, Health.CLEAN: 0, Health.UNKNOWN: 1, Health.QUARANTINE: 2, Health.SICK: 3}
+NOT_TO_BE_PLACED = (TaskState.HALTED, TaskState.WITHDRAWN, TaskState.NOT_APPLICABLE, TaskState.DONE)
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """One call at a site before it has a technician and an hour. May be made on any open day of `first` to `last`."""
+
+    key: str
+    site: str
+    crew: str
+    day: date
+    first: date
+    last: date
+    tasks: tuple[Task, ...]
+
+    @property
+    def minutes(self) -> int:
+        return sum(task.minutes for task in self.tasks)
+
+
+@dataclass(frozen=True, slots=True)
+class Workplace:
+    """What the order of work at one site depends on."""
+
+    rules: Mapping[str, TaskRule]
+    subjects: Mapping[str, Subject]
+    tanks: Mapping[str, Tank]
+
+    def rank(self, task: Task) -> tuple[bool, bool, int, str, int, str]:
+        """Healthy systems before sick ones, one tank after the other, dry work first; the kit is disinfected after
+        the last of them, and electrical protection is tested at the very end."""
+        subject = self.subjects.get(task.subject)
+        tanks = () if subject is None else subject.tanks
+        health = max((HEALTH_ORDER[self.tanks[code].health] for code in tanks if code in self.tanks), default=0)
+        kit = subject is not None and subject.equipment_kind is EquipmentKind.FIELD_KIT
+        return (task.order >= PROTECTION_TESTS_FROM, kit, health, task.tank or "", task.order, task.key)
+
+    def needs_first(self, task: Task, other: Task) -> bool:
+        """Whether `other` is a prerequisite of `task`: its rule is, and it is on the same subject or tank, or on
+        something of the site's own."""
+        rule = self.rules.get(task.rule)
+        if rule is None or other.rule not in rule.prerequisites:
+            return False
+        return other.subject == task.subject or other.tank is None or other.tank == task.tank
+
+    def in_order(self, tasks: Iterable[Task]) -> tuple[Task, ...]:
+        """The tasks of one call in working order, each after its prerequisites."""
+        ranked = sorted(tasks, key=self.rank)
+        by_rule: dict[str, list[Task]] = defaultdict(list)
+        for task in ranked:
+            by_rule[task.rule].append(task)
+        placed: dict[str, Task] = {}
+        begun: set[str] = set()
+
+        def place(task: Task) -> None:
+            if task.key in begun:
+                return
+            begun.add(task.key)
+            rule = self.rules.get(task.rule)
+            for name in () if rule is None else rule.prerequisites:
+                for other in by_rule.get(name, ()):
+                    if self.needs_first(task, other):
+                        place(other)
+            placed[task.key] = task
+
+        for task in ranked:
+            place(task)
+        return tuple(placed.values())
+
+
+def calls_at(
+    site: str,
+    tasks: Sequence[Task],
+    open_days: OpenDays,
+    today: date,
+    workplace: Workplace,
+    kept: Mapping[str, date],
+) -> tuple[list[Call], list[Unplaced], dict[str, Task]]:
+    """Calls (without keys yet), what has no open day, and the tasks that were brought forward before a closure.
+
+    `kept` are the days of the calls that held the tasks in the plan before.
+    """
+    items: dict[str, list[Item]] = defaultdict(list)
+    by_key: dict[str, Task] = {}
+    unplaced: list[Unplaced] = []
+    brought_forward: dict[str, Task] = {}
+    for task in tasks:
+        if task.state in NOT_TO_BE_PLACED:
+            continue
+        item = _item(task, open_days, today, kept.get(task.key))
+        if item is None:
+            earlier = _before_closure(task, workplace.rules.get(task.rule), open_days, today)
+            if earlier is None:
+                unplaced.append(_no_open_day(task, site, open_days, today))
+                continue
+            task = brought_forward[task.key] = replace(task, earliest=earlier)
+            item = Item(task.key, earlier, earlier, earlier)
+        by_key[task.key] = task
+        items[CREW[task.skill]].append(item)
+    calls: list[Call] = []
+    for crew in sorted(items):
+        days = call_days(items[crew], open_days, kept)
+        _bring_prerequisites(days, by_key, workplace)
+        for day, placed in days.items():
+            calls.extend(_split(site, crew, day, placed, by_key, open_days, workplace, kept))
+    return calls, unplaced, brought_forward
+
+
+def _item(task: Task, open_days: OpenDays, today: date, kept: date | None) -> Item | None:
+    """The task's window on open days; None where it holds none. What is past its limit goes on the first open day, or
+    stays on the day it was given."""
+    if task.latest < today:
+        first = open_days.first_from(today)
+        if first is None:
+            return None
+        only = kept if kept is not None and kept >= today and kept in open_days else first
+        return Item(task.key, only, only, task.due)
+    first_day = max(task.earliest, today)
+    if task.tolerance is Tolerance.A0 and task.interval_days is not None:
+        preferred = max(first_day, task.due - timedelta(days=math.floor(PREFERRED_EARLY_SHARE * task.interval_days)))
+        if open_days.between(preferred, task.latest):
+            first_day = preferred
+    within = open_days.between(first_day, task.latest)
+    return Item(task.key, within[0], within[-1], task.due) if within else None
+
+
+def _before_closure(task: Task, rule: TaskRule | None, open_days: OpenDays, today: date) -> date | None:
+    """The last open day before a window that is closed throughout, if work that comes back may be done by then: not
+    sooner after the time before than its shortest interval."""
+    if rule is None or rule.interval is None or task.interval_days is None:
+        return None
+    day = open_days.last_until(task.earliest)
+    soonest = task.due - timedelta(days=math.floor(max(0.0, task.interval_days - rule.interval.minimum.days)))
+    return day if day is not None and day >= max(soonest, today) else None
+
+
+def _no_open_day(task: Task, site: str, open_days: OpenDays, today: date) -> Unplaced:
+    first, last = max(task.earliest, today), task.latest
+    words = f"{site} has no open day from {day_words(first)} to {day_words(last)}"
+    if last <= first:
+        words = f"{site} is not open on {day_words(first)}"
+    following = open_days.first_from(max(last, today))
+    tail = f"; the next is {day_words(following)}" if following is not None else ""
+    return Unplaced(task.key, "NO_OPEN_DAY", f"{task.title} on {task.subject}: {words}{tail}.")
+
+
+def _bring_prerequisites(days: dict[date, list[Item]], by_key: Mapping[str, Task], workplace: Workplace) -> None:
+    """Moves a prerequisite that was put on a later call into the call of the task that needs it, where its window
+    holds that day."""
+    rules = workplace.rules
+    day_of = {item.key: (day, item) for day, placed in days.items() for item in placed}
+    by_rule: dict[str, list[str]] = defaultdict(list)
+    for key in sorted(day_of):
+        by_rule[by_key[key].rule].append(key)
+    for day in sorted(days):
+        for item in list(days[day]):
+            rule = rules.get(by_key[item.key].rule)
+            for name in () if rule is None else rule.prerequisites:
+                for other in by_rule.get(name, ()):
+                    at, other_item = day_of[other]
+                    fits = at > day and other_item.first <= day <= other_item.last
+                    if fits and workplace.needs_first(by_key[item.key], by_key[other]):
+                        days[at].remove(other_item)
+                        days[day].append(other_item)
+                        day_of[other] = (day, other_item)
+    for day in [day for day, placed in days.items() if not placed]:
+        del days[day]
+
+
+def _split(
+    site: str,
+    crew: str,
+    day: date,
+    placed: Sequence[Item],
+    by_key: Mapping[str, Task],
+    open_days: OpenDays,
+    workplace: Workplace,
+    kept: Mapping[str, date],
+) -> Iterator[Call]:
+    """One call, or several where the work is longer than a working day: what was planned for this day stays, and the
+    rest goes on further days that suit it."""
+    items = {item.key: item for item in placed}
+    ordered = workplace.in_order(by_key[key] for key in items)
+    ordered = tuple(sorted(ordered, key=lambda task: kept.get(task.key) != day)) if _too_long(ordered) else ordered
+    parts: list[list[Task]] = [[]]
+    for task in ordered:
+        if parts[-1] and sum(one.minutes for one in parts[-1]) + task.minutes > WORKING_DAY_MINUTES:
+            parts.append([])
+        parts[-1].append(task)
+    used = {day}
+    for number, part in enumerate(parts):
+        mine = [items[task.key] for task in part]
+        first, last = max(item.first for item in mine), min(item.last for item in mine)
+        on = day
+        if number:
+            free = [one for one in open_days.between(first, last) if one not in used]
+            wished = best_day(mine, open_days)
+            on = min(free, key=lambda one: (abs((one - wished).days), one)) if free else day
+            used.add(on)
+        yield Call("", site, crew, on, first, last, workplace.in_order(part))
+
+
+def _too_long(tasks: Iterable[Task]) -> bool:
+    return sum(task.minutes for task in tasks) > WORKING_DAY_MINUTES
+
+
+def with_keys(calls: Sequence[Call], previous: Sequence[Visit], taken: Iterable[str]) -> list[Call]:
+    """Gives each call the key of the visit before that it shares most tasks with, else one made from its site, its
+    crew and its first task."""
+    visit_of = {key: visit for visit in previous for key in visit.tasks}
+    overlaps: list[tuple[int, str, int]] = []
+    for number, call in enumerate(calls):
+        shared = Counter(
+            visit_of[task.key].key
+            for task in call.tasks
+            if task.key in visit_of and visit_of[task.key].site == call.site
+        )
+        overlaps.extend((-count, key, number) for key, count in shared.items())
+    key_of: dict[int, str] = {}
+    used: set[str] = set()
+    for _, key, number in sorted(overlaps):
+        if number not in key_of and key not in used:
+            key_of[number] = key
+            used.add(key)
+    book = KeyBook(taken={*taken, *used, *(visit.key for visit in previous)})
+    return [replace(call, key=key_of.get(number) or book.key_for(_text(call))) for number, call in enumerate(calls)]
+
+
+def _text(call: Call) -> str:
+    return f"visit|{call.site}|{call.crew}|{min(task.key for task in call.tasks)}"

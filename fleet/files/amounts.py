@@ -44,7 +44,7 @@ class Quantity:
 
     def si_text(self, value: float) -> str:
         """`value` in its SI unit, for a message."""
-        return f"{value:.10g} {_SI[self.kind]}"
+        return f"{round(value, 4):.10g} {_SI[self.kind]}"
 
 
 @dataclass(frozen=True)
@@ -62,10 +62,11 @@ class Number:
 
     def read(self, text: str) -> float:
         number, unit = split_number(text)
+        is_own_unit = not unit or unit in {spelling.casefold() for spelling in self.spellings}
         try:
-            if self.kind and unit and unit not in self.spellings:
+            if self.kind and not is_own_unit:
                 return float(Fraction(repr(parse_quantity(text, self.kind))) * self.per_si)
-            if number and (not unit or unit in self.spellings):
+            if number and is_own_unit:
                 return float(parse_number(number) / 10**self.power_of_ten) + 0.0
         except OverflowError:
             pass

@@ -42,7 +42,7 @@ _LENGTH = Quantity("length")
 _VOLUME = Quantity("volume")
 _POWER = Quantity("power")
 _FLOW = Quantity("flow")
-_UA = Number(("w/k",))
+_UA = Number(("W/K",))
 _LINES = Text(10_000, lines=True)
 _NAME = Text(200)
 _DAY = Day()
@@ -362,11 +362,11 @@ READING_FORMS: dict[ReadingQuantity, Form] = {
     ReadingQuantity.RUNNING_HOURS: Number(("h", "hours")),
     ReadingQuantity.SALINITY: Number(("g/kg", "ppt", "‰")),
     ReadingQuantity.HUMIDITY_PERCENT: Number(("%",)),
-    ReadingQuantity.TOPOFF_L_PER_DAY: Number(("l/day", "l/d")),
-    ReadingQuantity.COPPER_UG_PER_L: Number(("ug/l", "μg/l")),
-    ReadingQuantity.OXYGEN_MG_PER_L: Number(("mg/l",)),
-    ReadingQuantity.RINSE_PH: Number(("ph",)),
-    ReadingQuantity.SUPPLY_PH: Number(("ph",)),
+    ReadingQuantity.TOPOFF_L_PER_DAY: Number(("L/day", "L/d")),
+    ReadingQuantity.COPPER_UG_PER_L: Number(("ug/L", "μg/L")),
+    ReadingQuantity.OXYGEN_MG_PER_L: Number(("mg/L",)),
+    ReadingQuantity.RINSE_PH: Number(("pH",)),
+    ReadingQuantity.SUPPLY_PH: Number(("pH",)),
     ReadingQuantity.PROBE_OFFSET: _DIFFERENCE,
     ReadingQuantity.TRIP_TIME_MS: Number(("ms",)),
     ReadingQuantity.ALARM_MINUTES: Number(("min", "minutes")),

@@ -14,7 +14,7 @@ from fleet.outputs.visit_view import Caution
 from fleet.outputs.words import CLOSED, LATE, capital, how_often, near_day, short_day
 from fleet.values.catalogue import Catalogue, Hazard, TaskRule
 from fleet.values.plan import Plan, Task
-from fleet.values.vocabulary import PerformedBy
+from fleet.values.vocabulary import PerformedBy, ReadingQuantity
 
 OFTEN_LAST = 1e9
 """Days that stand for work without an interval, so that it is listed after all that has one."""
@@ -22,7 +22,7 @@ OFTEN_LAST = 1e9
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """One box to tick: where, by when, the key to report it with, and what to read there."""
+    """One box to tick: where, by when, the key to report it with, and the band that a reading belongs in."""
 
     subject: str
     key: str
@@ -32,12 +32,19 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True)
-class CheckRow:
+class How:
+    """How a kind of work is done, for the back of the list."""
+
     title: str
-    how_often: str
     steps: tuple[str, ...]
     acceptance: str
     cautions: str
+
+
+@dataclass(frozen=True, slots=True)
+class CheckRow:
+    title: str
+    how_often: str
     marks: tuple[Mark, ...]
 
 
@@ -46,6 +53,7 @@ class Checklist:
     site: str
     span: str
     rows: tuple[CheckRow, ...]
+    hows: tuple[How, ...]
     standing: tuple[str, ...]
     cautions: tuple[Caution, ...]
     stops: tuple[StopRow, ...]
@@ -76,6 +84,7 @@ def checklist(site: str, tasks: Sequence[Task], lookup: Lookup, today: date, day
         site=lookup.name(site),
         span=f"{short_day(today)} to {short_day(today + timedelta(days=days))}",
         rows=tuple(_row(by_rule[rule], known.get(rule), lookup, today) for rule in ordered),
+        hows=tuple(_how(by_rule[rule], known[rule], lookup) for rule in ordered if rule in known),
         standing=standing_rules(lookup.catalogue, PerformedBy.SITE_STAFF) if tasks else (),
         cautions=tuple(Caution(hazard.code, hazard.title, hazard.text) for hazard in hazards),
         stops=stop_rows(rules, hazards, site, lookup),
@@ -109,25 +118,31 @@ def _hazards(tasks: Sequence[Task], lookup: Lookup) -> tuple[Hazard, ...]:
     return tuple(hazard for hazard in lookup.catalogue.hazards if hazard.code in codes)
 
 
+def _how(tasks: Sequence[Task], rule: TaskRule, lookup: Lookup) -> How:
+    codes = ", ".join(hazard.code for hazard in _hazards(tasks, lookup))
+    return How(rule.title, rule.steps, capital(rule.acceptance), codes)
+
+
 def _row(tasks: Sequence[Task], rule: TaskRule | None, lookup: Lookup, today: date) -> CheckRow:
     return CheckRow(
         title=tasks[0].title,
         how_often=how_often(rule.interval) if rule else "",
-        steps=rule.steps if rule else (),
-        acceptance=capital(rule.acceptance) if rule else "",
-        cautions=", ".join(hazard.code for hazard in _hazards(tasks, lookup)),
         marks=tuple(
             Mark(
                 subject=lookup.label(task.subject),
                 key=task.key,
-                due=f"due {near_day(task.due, today)}",
+                due=near_day(task.due, today),
                 late=task.state in LATE,
-                expected="; ".join(
-                    f"{spec.label} {words}"
-                    for spec in (rule.readings if rule else ())
-                    if (words := expected_words(task, spec, lookup))
-                ),
+                expected=_expected(task, rule, lookup),
             )
             for task in tasks
         ),
     )
+
+
+def _expected(task: Task, rule: TaskRule | None, lookup: Lookup) -> str:
+    """The first reading's band where it is the tank's own; the rest stands on the back."""
+    for spec in rule.readings if rule else ():
+        if spec.relative_to == "target" or spec.quantity is ReadingQuantity.WATER_TEMP:
+            return expected_words(task, spec, lookup)
+    return ""

@@ -37,9 +37,16 @@ class DueLine:
     due: str
     title: str
     subject: str
-    site: str
     visit: str
     sheet: str
+
+
+@dataclass(frozen=True, slots=True)
+class DueGroup:
+    """The lines of one site."""
+
+    site: str
+    lines: tuple[DueLine, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,10 +101,11 @@ class Index:
     today: str
     until: str
     summary: tuple[str, ...]
-    late: tuple[DueLine, ...]
+    late: tuple[DueGroup, ...]
+    assessed: bool
     cooling: tuple[CoolingLine, ...]
     meanings: tuple[str, ...]
-    due: tuple[DueLine, ...]
+    due: tuple[DueGroup, ...]
     visits: tuple[VisitLine, ...]
     unplaced: tuple[UnplacedLine, ...]
     sites: tuple[SiteLine, ...]
@@ -136,33 +144,45 @@ def index(
             due=near_day(task.due, today),
             title=task.title,
             subject=lookup.label(task.subject),
-            site=lookup.name(task.site) if task.site else "no site",
             visit=near_day(visit.day, today) if visit else "no visit",
             sheet=pages.visits.get(visit.key, "") if visit else "",
         )
+
+    def by_site(tasks: Sequence[Task]) -> tuple[DueGroup, ...]:
+        groups: dict[str | None, list[DueLine]] = {}
+        for task in tasks:
+            groups.setdefault(task.site, []).append(line(task))
+        return tuple(DueGroup(lookup.name(site) if site else "No site", tuple(lines)) for site, lines in groups.items())
 
     return Index(
         today=long_day(today),
         until=short_day(last),
         summary=(
-            f"{count_words(len(late), 'task')} late" if late else "Nothing is late",
-            f"{count_words(len(hot), 'tank')} to look at before a hot day" if hot else "Every tank holds on a hot day",
+            f"{count_words(len(late), 'task')} late" if late else "nothing late",
+            _cooling_summary(len(hot), assessed=bool(assessments)),
             f"{count_words(len(visits), 'visit')} until {short_day(last)}",
             *((f"{count_words(len(plan.unplaced), 'task')} in no visit",) if plan.unplaced else ()),
         ),
-        late=tuple(line(task) for task in late),
+        late=by_site(late),
+        assessed=bool(assessments),
         cooling=tuple(_cooling(row, lookup, pages) for row in hot),
         meanings=tuple(
             f"{capital(plain(state))}: {STATE_MEANING[state]}."
             for state in WANTING
             if any(row.state is state for row in hot)
         ),
-        due=tuple(line(task) for task in due),
+        due=by_site(due),
         visits=tuple(_visit(visit, lookup, pages, today) for visit in visits),
         unplaced=tuple(_unplaced(plan, lookup)),
         sites=tuple(_sites(plan, lookup, pages)),
         estimate=NOT_A_CERTIFICATE,
     )
+
+
+def _cooling_summary(wanting: int, *, assessed: bool) -> str:
+    if not assessed:
+        return "cooling not assessed"
+    return f"{count_words(wanting, 'tank')} to look at before a hot day" if wanting else "every tank holds on a hot day"
 
 
 def _cooling(row: Assessment, lookup: Lookup, pages: Pages) -> CoolingLine:

@@ -92,7 +92,8 @@ def expected_words(task: Task, spec: ReadingSpec, lookup: Lookup) -> str:
             band = lookup.band(tank)
             words = _between(band.watch_low_c, band.watch_high_c, display.temperature)
             return f"target {display.temperature(tank.target_c)}" + (f", watch band {words}" if words else "")
-        return ""
+        known = spec.quantity is not None and lookup.reading_before(task, spec.quantity) is not None
+        return "compare with the last" if known else ""
     write = _writer(spec, display)
     if spec.relative_to is None:
         return _between(low, high, write)
@@ -114,7 +115,7 @@ def _writer(spec: ReadingSpec, display: Display) -> Callable[[float], str]:
 
 def _between(low: float | None, high: float | None, write: Callable[[float], str]) -> str:
     if low is not None and high is not None:
-        return f"{write(low)} to {write(high)}"
+        return f"±{write(high)}" if low == -high else f"{write(low)} to {write(high)}"
     if high is not None:
         return f"at most {write(high)}"
     return f"at least {write(low)}" if low is not None else ""

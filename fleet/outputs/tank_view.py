@@ -311,4 +311,4 @@ def _condition(capacity: DeviceCapacity | None, display: Display) -> str:
         parts.append(f"air flow {percent(capacity.screen_airflow)} of clean")
     if capacity.plate_basis:
         parts.append(f"plate: {plain(capacity.plate_basis)}")
-    return "; ".join(parts)
+    return f"{capital('; '.join(parts))}." if parts else ""

@@ -202,6 +202,9 @@ def changes_text(plan: Plan, fleet: Fleet, *, colour: bool = False) -> str:
     ]
     if not plan.changes:
         lines.append("Nothing has changed since the plan before.")
+    elif len(plan.changes.added) >= len(plan.tasks) and not (plan.changes.moved or plan.changes.dropped):
+        lines.append("Everything is new: this is the first plan.")
+        return "\n".join([*lines, *_unplaced_lines(plan, colour)])
     for word, changes in (
         ("New", plan.changes.added),
         ("Moved", plan.changes.moved),
@@ -209,16 +212,18 @@ def changes_text(plan: Plan, fleet: Fleet, *, colour: bool = False) -> str:
     ):
         if changes:
             lines += ["", f"{word}: {len(changes)}", *_change_lines(changes, colour)]
-    if plan.unplaced:
-        lines += ["", f"In no visit: {len(plan.unplaced)}"]
-        rows: list[Row] = []
-        for item in plan.unplaced[:MOST_ROWS]:
-            task = plan.task_by_key.get(item.key)
-            what = f"{task.title}: {task.subject}" if task else ""
-            rows.append([item.key, what, item.text])
-        lines += in_columns(rows, indent=2, colour=colour)
-        lines += _and_more(len(plan.unplaced))
-    return "\n".join(lines)
+    return "\n".join([*lines, *_unplaced_lines(plan, colour)])
+
+
+def _unplaced_lines(plan: Plan, colour: bool) -> list[str]:
+    if not plan.unplaced:
+        return []
+    rows: list[Row] = []
+    for item in plan.unplaced[:MOST_ROWS]:
+        task = plan.task_by_key.get(item.key)
+        rows.append([item.key, f"{task.title}: {task.subject}" if task else "", item.text])
+    heading = f"In no visit: {len(plan.unplaced)}"
+    return ["", heading, *in_columns(rows, indent=2, colour=colour), *_and_more(len(plan.unplaced))]
 
 
 def _change_lines(changes: Sequence[PlanChange], colour: bool) -> list[str]:

@@ -10,6 +10,7 @@ from fleet.outputs.lookup import Lookup
 from fleet.outputs.people import ContactRow, StopRow, contact_rows, stop_rows
 from fleet.outputs.readings import expected_words, last_words
 from fleet.outputs.words import (
+    LATE,
     capital,
     clock,
     count_words,
@@ -174,7 +175,7 @@ class SheetMaker:
             facts=f"{minutes_words(task.minutes)}{people}, skill: {plain(task.skill)}",
             due=f"{capital(plain(task.state))}; due {short_day(task.due)}, "
             f"from {short_day(task.earliest)} to {short_day(task.latest)}",
-            late=task.state in ("late", "past-limit"),
+            late=task.state in LATE,
             why=capital(task.cause.text),
             cautions=tuple(Caution(hazard.code, hazard.title, hazard.text) for hazard in new),
             again=", ".join(f"{hazard.code} {hazard.title}" for hazard in old),

@@ -178,7 +178,8 @@ def how_often(interval: Interval | None) -> str:
     """every 4 weeks (1 to 8 weeks), or an empty text without an interval."""
     if interval is None:
         return ""
-    low, usual, high = interval.minimum, interval.typical, interval.maximum
+    low, high = interval.minimum, interval.maximum
+    usual = interval.typical.unit if interval.typical.count == 1 else interval.typical
     if low.unit == high.unit:
         return f"every {usual} ({low.count} to {high})"
     return f"every {usual} ({low} to {high})"

@@ -12,7 +12,8 @@ import vobject
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fleet.outputs.calendar import Entry, clean, feed_bytes
+from fleet.outputs.calendar import Entry, feed_bytes
+from fleet.outputs.cleaning import clean
 
 STAMP = datetime(2026, 5, 19, 6, 30, tzinfo=UTC)
 VISIT = Entry(

@@ -1,0 +1,366 @@
+"""The heat balance of many tanks at once: gains and losses of the water, the air of the stands, the devices.
+
+Everything here is on arrays [tank, case] (or [machine, case], [link, case], [fan, case]). A case is one reading of the
+facts: a side of the estimate and a scenario, and whatever hour or failure the caller gives it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fleet.thermal import defaults
+from fleet.thermal.coolers import (
+    CONDENSER_AIR_RISE_K,
+    CONDENSING_APPROACH_K,
+    CUT_OUT_C,
+    chiller_capacity_factor,
+    chiller_power_factor,
+    screen_capacity_factor,
+    screen_power_factor,
+    thermoelectric_capacity,
+)
+from fleet.thermal.devices import FROM_OUTDOORS, FROM_STAND, DeviceArrays
+from fleet.thermal.exchange import FAN_LATENT, LID_U_VALUE, air_film, surface_films, wall_u_value
+from fleet.thermal.properties import latent_heat, saturation_pressure, saturation_slope, wet_bulb
+from fleet.thermal.ranges import CHILLER_WATER_C, CONDENSER_INLET_C, WATER_C, Array
+from fleet.thermal.rooms import Rooms
+from fleet.thermal.stand import (
+    AIR_DENSITY,
+    AIR_W_PER_K_PER_M3_H,
+    mixed_vapour,
+    recirculated_inlet,
+    stand_air,
+)
+from fleet.thermal.tanks import OPEN_AIR_W_PER_K, BoolArray, IntArray, TankArrays
+
+HOTTEST_AIR_C = 80.0
+"""Stand air is not followed beyond this: every device in it has tripped long before."""
+STAND_ITERATIONS = 40
+OUTSIDE_FILM_W_M2K = 8.0
+
+
+@dataclass(frozen=True)
+class Model:
+    """The facts of some tanks with their rooms and devices, and what follows from them for each scenario and side.
+
+    wall_ua and agitation are [tank, side, scenario]; pane_gain_w, the heat of vapour that condenses on cold panes, is
+    [tank, scenario].
+    """
+
+    tanks: TankArrays
+    rooms: Rooms
+    devices: DeviceArrays
+    wall_ua: Array
+    agitation: Array
+    pane_gain_w: Array
+
+
+def build_model(tanks: TankArrays, rooms: Rooms, devices: DeviceArrays) -> Model:
+    """Walls and surface agitation of each side and scenario, from the design temperatures of the rooms."""
+    room_c = rooms.mean_c[tanks.room]
+    vapour = rooms.vapour_pa[tanks.room]
+    target = tanks.target_c[:, None]
+    u_value = wall_u_value.on_arrays(
+        target + np.zeros_like(room_c),
+        room_c,
+        tanks.wall_height_m[:, None],
+        tanks.wall_thickness_m[:, None],
+        tanks.wall_conductivity[:, None],
+    )
+    given = tanks.wall_ua_given[:, None]
+    ua = np.where(np.isnan(given), u_value * tanks.wall_m2[:, None], given)
+    gaining = room_c > target
+    scale = np.asarray(defaults.WALL_SPREAD)
+    wall_ua = ua[:, None, :] * np.where(gaining[:, None, :], scale[::-1][None, :, None], scale[None, :, None])
+
+    humidity = np.clip(vapour / saturation_pressure.on_arrays(room_c), 0.0, 1.0)
+    below_wet_bulb = target < wet_bulb.on_arrays(room_c, humidity, tanks.pressure_pa[:, None])
+    losing, warming = np.asarray(defaults.AGITATION), np.asarray(defaults.AGITATION_WHERE_IT_WARMS)
+    agitation = np.where(below_wet_bulb[:, None, :], warming[None, :, None], losing[None, :, None])
+
+    pane_c = room_c + (target - room_c) * np.clip(u_value / OUTSIDE_FILM_W_M2K, 0.0, 1.0)
+    convective = air_film(
+        (pane_c + room_c) / 2.0, room_c - pane_c, tanks.wall_height_m[:, None] + np.zeros_like(room_c)
+    )
+    _latent, gamma, _radiative = surface_films(
+        np.clip(pane_c, WATER_C.low, WATER_C.high), room_c, vapour, vapour, 1.0, tanks.pressure_pa[:, None]
+    )
+    wetting_pa = np.maximum(vapour - saturation_pressure.on_arrays(pane_c), 0.0)
+    pane_gain = convective / gamma * wetting_pa * tanks.wall_m2[:, None]
+    return Model(tanks, rooms, devices, wall_ua, agitation, pane_gain)
+
+
+@dataclass(frozen=True)
+class Cases:
+    """The facts of a model spread over cases; [tank, case] unless the name says otherwise."""
+
+    model: Model
+    side: IntArray
+    scenario: IntArray
+    open_m2: Array
+    lid_ua: Array
+    wall_ua: Array
+    agitation: Array
+    pane_gain_w: Array
+    stand_w_per_k: Array
+    stand_kg_s: Array
+    heat_capacity_j_k: Array
+    fans_count: Array
+    fan_speed: Array
+    fan_blown_m2: Array
+    fan_opened_m2: Array
+
+
+def spread_over_cases(model: Model, side: IntArray, scenario: IntArray) -> Cases:
+    """One case for each pair of a side of the estimate and a scenario; both arrays [case]."""
+    tanks, fans = model.tanks, model.devices.fans
+    open_m2 = tanks.open_fraction[:, side] * tanks.surface_m2[:, None]
+    flow = tanks.stand_flow_m3_h[:, side] + model.devices.stand_flow_m3_h[:, side]
+    closed = tanks.stand_closed[:, None]
+    exchange = flow * AIR_W_PER_K_PER_M3_H + tanks.stand_wall_ua[:, None]
+    fan_surface = tanks.surface_m2[fans.tank][:, None]
+    fan_open = tanks.fan_open_fraction[fans.tank][:, side]
+    opened = np.maximum(fan_open * fan_surface - open_m2[fans.tank], 0.0) * fans.opens_share[:, None]
+    return Cases(
+        model=model,
+        side=side,
+        scenario=scenario,
+        open_m2=open_m2,
+        lid_ua=(tanks.surface_m2[:, None] - open_m2) * LID_U_VALUE,
+        wall_ua=model.wall_ua[:, side, scenario],
+        agitation=model.agitation[:, side, scenario],
+        pane_gain_w=model.pane_gain_w[:, scenario],
+        stand_w_per_k=np.where(closed, exchange, OPEN_AIR_W_PER_K),
+        stand_kg_s=np.where(closed, flow * AIR_DENSITY / 3600.0, OPEN_AIR_W_PER_K),
+        heat_capacity_j_k=tanks.heat_capacity_j_k[:, side],
+        fans_count=model.rooms.fans_count[tanks.room][:, scenario],
+        fan_speed=fans.speed_m_s[:, side],
+        fan_blown_m2=np.minimum(fans.cover[:, None], fan_open) * fan_surface,
+        fan_opened_m2=opened,
+    )
+
+
+@dataclass(frozen=True)
+class Air:
+    """Air about the tanks at one moment: °C and Pa, [room, case] for rooms and outdoors, [tank, case] for the rest."""
+
+    rooms_c: Array
+    outdoor_c: Array
+    room_c: Array
+    vapour_pa: Array
+
+
+def air_at(cases: Cases, hour: Array) -> Air:
+    """Air of rooms and outdoors at an hour of the day for each case; `hour` [case]."""
+    rooms, tanks = cases.model.rooms, cases.model.tanks
+    rooms_c = rooms.air_c(cases.scenario, hour)
+    room_c = rooms_c[tanks.room]
+    vapour = np.minimum(rooms.vapour_pa[tanks.room][:, cases.scenario], saturation_pressure.on_arrays(room_c))
+    return Air(rooms_c, rooms.outdoor_c(hour), room_c, vapour)
+
+
+@dataclass(frozen=True)
+class Losses:
+    """Heat that leaves the water by itself [W], its slope [W/K], water lost [kg/s], and the state of the surface."""
+
+    watts: Array
+    slope_w_per_k: Array
+    evaporation_kg_s: Array
+    dry_w_m2: Array
+    vapour_pa: Array
+    gamma: Array
+
+
+def losses(cases: Cases, water_c: Array, air: Air, stand_c: Array, stand_vapour_pa: Array) -> Losses:
+    """Losses of each tank through walls, lid, open surface, bottom and sump; negative where it gains."""
+    tanks = cases.model.tanks
+    pure_pa = saturation_pressure.on_arrays(water_c)
+    activity = tanks.activity[:, None]
+    water_pa = activity * pure_pa
+    water_slope = activity * saturation_slope(water_c, pure_pa)
+    pressure = tanks.pressure_pa[:, None]
+    over_room, over_stand = water_c - air.room_c, water_c - stand_c
+
+    latent, gamma, longwave = surface_films(water_c, air.room_c, water_pa, air.vapour_pa, cases.agitation, pressure)
+    dry = (latent * gamma + longwave) * over_room
+    wet = latent * (water_pa - air.vapour_pa)
+    sump_latent, sump_gamma, sump_longwave = surface_films(
+        water_c, stand_c, water_pa, stand_vapour_pa, cases.agitation, pressure
+    )
+    sump_dry = sump_latent * sump_gamma + sump_longwave
+    sump_wet = sump_latent * (water_pa - stand_vapour_pa)
+    solid_room = cases.wall_ua + cases.lid_ua
+    solid_stand = (tanks.bottom_ua + tanks.sump_wall_ua)[:, None]
+    sump_m2 = tanks.sump_m2[:, None]
+    watts = (
+        solid_room * over_room
+        + cases.open_m2 * (dry + wet)
+        + solid_stand * over_stand
+        + sump_m2 * (sump_dry * over_stand + sump_wet)
+        - cases.pane_gain_w
+    )
+    slope = (
+        solid_room
+        + cases.open_m2 * (latent * (gamma + water_slope) + longwave)
+        + solid_stand
+        + sump_m2 * (sump_dry + sump_latent * water_slope)
+    )
+    evaporation = (cases.open_m2 * wet + sump_m2 * sump_wet) / latent_heat.on_arrays(water_c)
+    return Losses(watts, slope, evaporation, dry + wet, water_pa, gamma)
+
+
+def stand_state(
+    cases: Cases, water_c: Array, air: Air, heat_w: Array, stand_c: Array, stand_vapour_pa: Array
+) -> tuple[Array, Array]:
+    """Air of the stands [°C] and its vapour pressure [Pa] with a heat released in them, from a previous estimate."""
+    tanks = cases.model.tanks
+    water_pa = tanks.activity[:, None] * saturation_pressure.on_arrays(water_c)
+    pressure = tanks.pressure_pa[:, None]
+    latent, gamma, longwave = surface_films(water_c, stand_c, water_pa, stand_vapour_pa, cases.agitation, pressure)
+    sump_m2 = tanks.sump_m2[:, None]
+    to_water = (tanks.bottom_ua + tanks.sump_wall_ua)[:, None] + sump_m2 * (latent * gamma + longwave)
+    temp = np.minimum(stand_air(air.room_c, water_c, heat_w, cases.stand_w_per_k, to_water), HOTTEST_AIR_C)
+    vapour = mixed_vapour(
+        air.vapour_pa, water_pa, cases.stand_kg_s, sump_m2 * latent / latent_heat.on_arrays(water_c), pressure
+    )
+    return temp, np.minimum(vapour, saturation_pressure.on_arrays(temp))
+
+
+@dataclass(frozen=True)
+class Output:
+    """What the machines do at full duty; [machine, case]. `trips` where the machine cannot run at all."""
+
+    cooling_w: Array
+    power_w: Array
+    inlet_c: Array
+    condensing_c: Array
+    load_ratio: Array
+    trips: BoolArray
+
+
+def machine_output(cases: Cases, water_c: Array, air: Air, stand_c: Array, load_ratio: Array) -> Output:
+    """Full-duty output of the machines on water of `water_c` [machine, case].
+
+    `load_ratio` [machine, case] is the condenser load of the previous estimate, which sets how much warmer
+    recirculated air is. Beyond its range the curve is read at the end of the range; `trips` tells where that happens,
+    and where the condensing temperature passes the cut-out.
+    """
+    machines = cases.model.devices.machines
+    side = cases.side
+    airflow = machines.airflow[:, None]
+    sun = np.asarray(defaults.SUN_ON_OUTDOOR_UNIT_K)[side]
+    around = air.rooms_c[machines.room]
+    around = np.where(machines.intake[:, None] == FROM_OUTDOORS, air.outdoor_c[machines.room] + sun, around)
+    around = np.where(machines.intake[:, None] == FROM_STAND, stand_c[machines.stand], around)
+    rise = CONDENSER_AIR_RISE_K * load_ratio / airflow
+    inlet = recirculated_inlet.on_arrays(around, machines.recirculation[:, None], rise)
+    curve_water = np.clip(water_c, CHILLER_WATER_C.low, CHILLER_WATER_C.high)
+    curve_inlet = np.clip(inlet, CONDENSER_INLET_C.low, CONDENSER_INLET_C.high)
+    reference, reference_power = machines.reference_w[:, side], machines.reference_power_w[:, side]
+    screen = screen_capacity_factor.on_arrays(airflow)
+    chilled = (
+        reference
+        * chiller_capacity_factor.on_arrays(curve_water, curve_inlet)
+        * screen
+        * machines.scale_factor[:, None]
+    )
+    chiller_power = (
+        reference_power
+        * chiller_power_factor.on_arrays(curve_water, curve_inlet)
+        * screen_power_factor.on_arrays(airflow)
+    )
+    chiller = machines.is_chiller[:, None]
+    electric = thermoelectric_capacity(reference, machines.span_k[:, side], water_c, inlet) * screen
+    cooling = np.where(chiller, np.maximum(chilled, 0.0), electric)
+    power = np.where(chiller, chiller_power, reference_power)
+    full = np.maximum(reference + reference_power, 1e-9)
+    ratio = (cooling + power) / full
+    condensing = inlet + CONDENSING_APPROACH_K * ratio / np.sqrt(airflow)
+    in_curve = (
+        (water_c >= CHILLER_WATER_C.low)
+        & (water_c <= CHILLER_WATER_C.high)
+        & (inlet >= CONDENSER_INLET_C.low)
+        & (inlet <= CONDENSER_INLET_C.high)
+    )
+    trips = np.where(chiller, ~in_curve | (condensing > CUT_OUT_C), inlet > CONDENSER_INLET_C.high)
+    return Output(cooling, power, inlet, condensing, ratio, trips & machines.usable[:, None])
+
+
+def heat_into_stands(cases: Cases, machine_heat_w: Array, other_heat_w: Array) -> Array:
+    """Heat released in each stand [tank, case]: by machines in it and by ballasts and pumps."""
+    machines = cases.model.devices.machines
+    heat = other_heat_w.copy()
+    inside = machines.heats_stand
+    np.add.at(heat, machines.stand[inside], machine_heat_w[inside])
+    return heat
+
+
+def fan_cooling(cases: Cases, water_c: Array, air: Air, surface: Losses) -> Array:
+    """Heat that each surface fan takes from the water beyond what leaves without it; [fan, case].
+
+    Negative where the air would warm the water; zero in a room where evaporation may not be relied on.
+    """
+    fans = cases.model.devices.fans
+    t = fans.tank
+    over_room = (water_c - air.room_c)[t]
+    vapour = (surface.vapour_pa - air.vapour_pa)[t]
+    blown = cases.fan_blown_m2 * FAN_LATENT * cases.fan_speed * (surface.gamma[t] * over_room + vapour)
+    opened = cases.fan_opened_m2 * (surface.dry_w_m2[t] - LID_U_VALUE * over_room)
+    return (blown + opened) * cases.fans_count[t]
+
+
+@dataclass(frozen=True)
+class FullDuty:
+    """Tanks held at target with every duty machine at full duty. See the fields' owners for shapes."""
+
+    required_w: Array
+    output: Output
+    fan_w: Array
+    evaporation_kg_s: Array
+    stand_c: Array
+
+
+def at_full_duty(cases: Cases, hour: Array, gain_w: Array, stand_gain_w: Array) -> FullDuty:
+    """Steady stands and machines with the water at target: what must be removed, and what can be.
+
+    hour [case]; gain_w and stand_gain_w [tank, case], heat released in the water and in the stands.
+    """
+    model = cases.model
+    tanks, machines, links = model.tanks, model.devices.machines, model.devices.links
+    shape = cases.open_m2.shape
+    air = air_at(cases, hour)
+    water_c = np.broadcast_to(tanks.target_c[:, None], shape)
+    set_point = np.broadcast_to(machines.set_point_c[:, None], (len(machines.codes), shape[1]))
+    on_duty = np.zeros(len(machines.codes), dtype=bool)
+    on_duty[links.machine[links.duty]] = True
+    stand_c, stand_vapour = air.room_c.copy(), air.vapour_pa.copy()
+    ratio = np.ones((len(machines.codes), shape[1]))
+    for _ in range(STAND_ITERATIONS):
+        output = machine_output(cases, set_point, air, stand_c, ratio)
+        heat = heat_into_stands(cases, (output.cooling_w + output.power_w) * on_duty[:, None], stand_gain_w)
+        temp, vapour = stand_state(cases, water_c, air, heat, stand_c, stand_vapour)
+        stand_c, stand_vapour = (stand_c + temp) / 2.0, (stand_vapour + vapour) / 2.0
+        ratio = (ratio + output.load_ratio) / 2.0
+    output = machine_output(cases, set_point, air, stand_c, ratio)
+    leaving = losses(cases, water_c, air, stand_c, stand_vapour)
+    fan_w = fan_cooling(cases, water_c, air, leaving)
+    return FullDuty(gain_w - leaving.watts, output, fan_w, leaving.evaporation_kg_s, stand_c)
+
+
+def equilibrium(cases: Cases, gain_w: Array, stand_gain_w: Array) -> tuple[Array, Array]:
+    """Where the water settles on the daily mean without cooling [°C], and its time constant there [s]; [tank, case]."""
+    shape = cases.open_m2.shape
+    rooms, tanks = cases.model.rooms, cases.model.tanks
+    mean_room = rooms.mean_c[:, cases.scenario]
+    room_c = mean_room[tanks.room]
+    vapour = np.minimum(rooms.vapour_pa[tanks.room][:, cases.scenario], saturation_pressure.on_arrays(room_c))
+    air = Air(mean_room, mean_room, room_c, vapour)
+    water_c = np.broadcast_to(tanks.target_c[:, None], shape).copy()
+    stand_c, stand_vapour = room_c.copy(), vapour.copy()
+    for _ in range(30):
+        stand_c, stand_vapour = stand_state(cases, water_c, air, stand_gain_w, stand_c, stand_vapour)
+        leaving = losses(cases, water_c, air, stand_c, stand_vapour)
+        water_c = np.clip(water_c + (gain_w - leaving.watts) / leaving.slope_w_per_k, WATER_C.low, WATER_C.high)
+    return water_c, cases.heat_capacity_j_k / leaving.slope_w_per_k

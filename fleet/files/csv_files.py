@@ -6,6 +6,7 @@ before it, and that apostrophe is taken off again on reading. Plain negative num
 
 from __future__ import annotations
 
+import codecs
 import csv
 import io
 import re
@@ -42,10 +43,11 @@ def read_csv(path: Path, name: str, columns: Sequence[str]) -> Sheet:
     except OSError as error:
         raise _refused(path.name, 0, str(path), f"a file that can be read ({error.strerror})") from None
     try:
-        text = raw.decode("utf-8-sig")
+        text = raw.removeprefix(codecs.BOM_UTF8).decode("utf-8")
     except UnicodeDecodeError as error:
-        row = raw[: error.start].count(b"\n") + 1
-        seen = raw[max(0, error.start - 10) : error.start + 1].decode("latin-1")
+        before = error.object[: error.end]
+        row = before.count(b"\n") + 1
+        seen = before.rpartition(b"\n")[2][-20:].decode("latin-1")
         raise _refused(path.name, row, seen, "text saved as UTF-8") from None
     if "\0" in text:
         row = text[: text.index("\0")].count("\n") + 1

@@ -11,7 +11,7 @@ from fleet.files.cells import nearest
 from fleet.files.columns import FILES
 from fleet.files.csv_files import csv_bytes, read_csv
 from fleet.files.replace import replace_file, replace_files
-from fleet.files.rows import Context, cell_error, read_row, write_cells
+from fleet.files.rows import Context, Words, cell_error, read_row, write_cells
 from fleet.files.rules import key_text, natural_key
 from fleet.files.sheets import Sheet
 from fleet.files.specification import FileSpec
@@ -26,16 +26,21 @@ _OTHER_TABLES = frozenset({".xls", ".xlsm", ".xlsb", ".ods", ".csv", ".tsv", ".z
 
 
 def read_register(
-    path: Path, known: Mapping[str, SubjectKind], time_zones: Mapping[str, str] | None = None
+    path: Path,
+    known: Mapping[str, SubjectKind],
+    time_zones: Mapping[str, str] | None = None,
+    words: Words | None = None,
 ) -> RegisterRows:
     """The rows of every file at `path`: a folder of CSV files, an .xlsx workbook, or a single CSV file.
 
     known: codes already on record, with what they stand for; references may name them too.
     time_zones: IANA zone by code (of sites, or of any subject) already on record, for readings in local time.
+    words: the only words that a column may have, by file and column, where somebody else owns them (animal classes,
+    task ids); a column that is not in it may have any.
     Raises BadInput with one CellError for every cell, row, column and file at fault; then nothing has been read.
     """
     sheets, errors = _load(path)
-    reading = _RegisterReading(known, time_zones or {}, complete=not errors)
+    reading = _RegisterReading(known, time_zones or {}, words or {}, complete=not errors)
     errors += reading.take_in(sheets)
     rows = {sheet.name: reading.rows_of(sheet, errors) for sheet in sheets if sheet.name in FILES}
     if errors:
@@ -48,6 +53,7 @@ def row_from_cells(
     cells: Mapping[str, str],
     known: Mapping[str, SubjectKind],
     time_zones: Mapping[str, str] | None = None,
+    words: Words | None = None,
 ) -> Any:
     """One row of `file` ("tanks") from its cells by column name, as typed at the terminal; the file's dataclass.
 
@@ -59,7 +65,7 @@ def row_from_cells(
     named = {name.strip().lower(): value for name, value in cells.items()}
     errors = _unknown_columns(spec, file, 0, list(named))
     own = {named["code"].strip(): spec.kind} if spec.kind is not None and "code" in named else {}
-    context = Context({**own, **known}, time_zones or {})
+    context = Context({**own, **known}, time_zones or {}, words=words or {})
     result = read_row(spec, file, 0, named, context)
     errors += result.errors
     if errors:
@@ -113,15 +119,17 @@ def _load(path: Path) -> tuple[list[Sheet], list[CellError]]:
     elif path.suffix.lower() == ".xlsx":
         from fleet.files.xlsx_files import read_workbook
 
-        return _known_sheets(read_workbook(path), path)
+        sheets, errors = _known_sheets(read_workbook(path))
+        if not sheets and not errors:
+            raise BadInput(f"{path}: expected at least one sheet of a register with a header, such as tanks")
+        return sheets, errors
     elif path.suffix.lower() == ".csv":
         files = [path]
     else:
         raise BadInput(f"{path}: expected a file that ends in .xlsx or .csv, or a folder of CSV files")
     if not files:
         raise BadInput(f"{path}: expected CSV files of a register in it, such as tanks.csv")
-    sheets: list[Sheet] = []
-    errors: list[CellError] = []
+    sheets, errors = [], []
     for file in files:
         name = file.stem.lower()
         if name not in FILES:
@@ -131,11 +139,11 @@ def _load(path: Path) -> tuple[list[Sheet], list[CellError]]:
             sheets.append(read_csv(file, name, list(FILES[name].by_name)))
         except BadInput as refused:
             errors += refused.errors
-    known, more = _known_sheets(sheets, path)
+    known, more = _known_sheets(sheets)
     return known, errors + more
 
 
-def _known_sheets(sheets: list[Sheet], path: Path) -> tuple[list[Sheet], list[CellError]]:
+def _known_sheets(sheets: list[Sheet]) -> tuple[list[Sheet], list[CellError]]:
     errors = [
         CellError(sheet.label, 0, "", sheet.name, _expected_name(sheet.name, ""))
         for sheet in sheets
@@ -147,8 +155,6 @@ def _known_sheets(sheets: list[Sheet], path: Path) -> tuple[list[Sheet], list[Ce
             errors.append(CellError(sheet.label, 0, "", sheet.name, "each file of the register only once"))
         elif sheet.name in FILES:
             by_name[sheet.name] = sheet
-    if not by_name and not errors:
-        raise BadInput(f"{path}: expected at least one sheet of a register with a header, such as tanks")
     return [by_name[name] for name in FILES if name in by_name], errors
 
 
@@ -167,10 +173,12 @@ def _unknown_columns(spec: FileSpec, label: str, row: int, header: Iterable[str]
 class _RegisterReading:
     """Reads sheets that refer to each other: first what every code stands for, then every cell."""
 
-    def __init__(self, known: Mapping[str, SubjectKind], time_zones: Mapping[str, str], *, complete: bool) -> None:
+    def __init__(
+        self, known: Mapping[str, SubjectKind], time_zones: Mapping[str, str], words: Words, *, complete: bool
+    ) -> None:
         self.kinds = dict(known)
         self.zones = dict(time_zones)
-        self.context = Context(self.kinds, self.zones, Whereabouts(), complete)
+        self.context = Context(self.kinds, self.zones, Whereabouts(), complete, words=words)
 
     def take_in(self, sheets: Iterable[Sheet]) -> list[CellError]:
         """Learns codes, references and time zones of every sheet; gives what is wrong with the headers."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import warnings
+import zipfile
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
@@ -24,6 +25,7 @@ def read_workbook(path: Path) -> list[Sheet]:
         with warnings.catch_warnings():
             # A register needs nothing of what openpyxl warns that it leaves out (drop-down lists, print settings).
             warnings.simplefilter("ignore")
+            _check_archive(path)
             workbook = openpyxl.load_workbook(path, read_only=True, data_only=False)
             try:
                 sheets = [_read_sheet(worksheet, path.name) for worksheet in workbook.worksheets]
@@ -34,6 +36,13 @@ def read_workbook(path: Path) -> list[Sheet]:
         error = CellError(path.name, 0, "", str(path), f"an .xlsx workbook that can be read ({failure})")
         raise BadInput(str(error), [error]) from failure
     return [sheet for sheet in sheets if sheet.header]
+
+
+def _check_archive(path: Path) -> None:
+    """Raises BadZipFile when a part fails its checksum; openpyxl would pass over a sheet whose name is damaged."""
+    with zipfile.ZipFile(path) as archive:
+        if (part := archive.testzip()) is not None:
+            raise zipfile.BadZipFile(f"its part {part} is damaged")
 
 
 def _read_sheet(worksheet: Any, book: str) -> Sheet:

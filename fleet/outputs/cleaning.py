@@ -17,7 +17,7 @@ def clean(text: str) -> str:
 
 def one_line(text: str, longest: int) -> str:
     """The cleaned text on one line of at most `longest` characters, an ellipsis where it was cut."""
-    return clipped(clean(text).replace("\n", " "), longest)
+    return clipped(" ".join(clean(text).split()), longest)
 
 
 def clipped(text: str, longest: int) -> str:

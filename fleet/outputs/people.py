@@ -31,11 +31,16 @@ class StopRow:
     numbers: tuple[str, ...]
 
 
+def role_words(role: ContactRole) -> str:
+    """on call, room A/C, key holder."""
+    return "room A/C" if role is ContactRole.ROOM_AC else plain(role)
+
+
 def contact_rows(site: str | None, lookup: Lookup) -> tuple[ContactRow, ...]:
     """The people to call at a site, in their order."""
     return tuple(
         ContactRow(
-            capital(plain(contact.role)),
+            capital(role_words(contact.role)),
             contact.name,
             contact.phone or "no number on record",
             f"tested {short_day(contact.tested_on)}" if contact.tested_on else "number not tested",
@@ -61,4 +66,4 @@ def _numbers(row: StopRule, contacts: Iterable[Contact]) -> tuple[str, ...]:
     found = [f"{contact.name}, {contact.phone}" for contact in rows if contact.role in row.roles and contact.phone]
     known = {contact.role for contact in rows if contact.phone}
     missing = [ContactRole(role) for role in row.roles if role not in known]
-    return (*found, *(f"no {plain(role)} number on record" for role in missing))
+    return (*found, *(f"no {role_words(role)} number on record" for role in missing))

@@ -24,11 +24,14 @@ DETOUR = 1.3
 SPEED_KM_H = 45.0
 PARKING_MINUTES = 10.0
 SAME_PLACE_KM = 0.05
+WORKING_DAY_MINUTES = 420
 SITE_OPENS = time(9)
 WORK_BEGINS, WORK_ENDS = time(8), time(17)
 EVENING_FROM, EVENING_ENDS = time(16), time(22)
-"""Where a site is first open late in the day and nobody states an end, the visit ends by 22:00."""
+"""Where a site is first open late in the day and nobody states an end, a visit ends by 22:00."""
 LAST_MINUTE = time(23, 59)
+REACH_KM = 300.0
+"""No technician is sent to a site farther than this from a known base (common practice: there and back in a day)."""
 LADDER = (Skill.KEEPER, Skill.TECHNICIAN)
 LICENCES = (Skill.REFRIGERATION, Skill.ELECTRICIAN)
 Place = tuple[float, float]
@@ -60,6 +63,17 @@ def _minutes(at: time) -> int:
     return at.hour * 60 + at.minute
 
 
+def _hours(site: Site, technician: Technician | None) -> tuple[int, int]:
+    """Minutes of the day from which and by which a technician, or anybody, can be at work at the site."""
+    begins = technician.work_from if technician is not None else None
+    ends = technician.work_to if technician is not None else None
+    opens = max(_minutes(site.visit_from or SITE_OPENS), _minutes(begins or WORK_BEGINS))
+    usual_end = WORK_ENDS if opens < _minutes(EVENING_FROM) else EVENING_ENDS
+    if technician is None and site.visit_to is not None:
+        usual_end = LAST_MINUTE
+    return opens, min(_minutes(site.visit_to or LAST_MINUTE), _minutes(ends or usual_end))
+
+
 @dataclass(frozen=True, order=True, slots=True)
 class _Booked:
     """One visit in a technician's day, in minutes since local midnight."""
@@ -87,6 +101,18 @@ class Crews:
             self._absent[absence.technician].append(absence)
         self._days: dict[tuple[str, date], list[_Booked]] = defaultdict(list)
         self._near: dict[str, list[tuple[float, str]]] = {}
+
+    def longest_call(self, site: str, skills: frozenset[Skill]) -> int:
+        """Minutes of work that one call at the site can hold: a working day, or less where the hours of the site and of
+        the technicians in reach with those skills leave less."""
+        able = [
+            technician
+            for technician in (self._technicians[code] for _, code in self._nearest(site))
+            if all(_covers(technician, skill, self._today) for skill in skills)
+        ]
+        hours = [_hours(self._sites[site], technician) for technician in able or (None,)]
+        longest = max(closes - opens for opens, closes in hours)
+        return max(1, min(WORKING_DAY_MINUTES, longest)) if longest > 0 else WORKING_DAY_MINUTES
 
     def assign(self, calls: Sequence[Call], previous: Mapping[str, Visit]) -> list[Visit]:
         """A visit for every call, sorted by day, site and key. One that nobody is able or free to make has no
@@ -139,8 +165,9 @@ class Crews:
             found = []
             for code, technician in self._technicians.items():
                 base = _place(technician.base_latitude, technician.base_longitude)
-                known = here is not None and base is not None
-                found.append((great_circle_km(here, base) if known and here and base else math.inf, code))
+                apart = great_circle_km(here, base) if here is not None and base is not None else math.inf
+                if apart <= REACH_KM or apart == math.inf:
+                    found.append((apart, code))
             self._near[site_code] = sorted(found)
         return self._near[site_code]
 
@@ -156,9 +183,7 @@ class Crews:
     def _room_for(self, technician: Technician, call: Call, day: date, wished: int | None = None) -> int | None:
         """The first minute of the day at which the call fits between the others; `wished` itself, or none, if given."""
         site = self._sites[call.site]
-        opens = max(_minutes(site.visit_from or SITE_OPENS), _minutes(technician.work_from or WORK_BEGINS))
-        usual_end = WORK_ENDS if opens < _minutes(EVENING_FROM) else EVENING_ENDS
-        closes = min(_minutes(site.visit_to or LAST_MINUTE), _minutes(technician.work_to or usual_end))
+        opens, closes = _hours(site, technician)
         booked = self._days.get((technician.code, day), [])
         earliest = opens if wished is None else wished
         for number in range(len(booked) + 1):

@@ -229,16 +229,18 @@ def _visits(
     workplace = Workplace(catalogue.rule_by_id, subjects.by_code, fleet.tank_by_code)
     calls: list[Call] = []
     open_days: dict[str, OpenDays] = {}
+    crews = Crews(fleet.technicians, fleet.absences, fleet.site_by_code, open_days, today)
     changed: dict[str, Task] = {}
     for code in sorted(by_site):
         last = max(max(task.latest for task in by_site[code]), today) + timedelta(days=LOOK_AHEAD_FOR_OPEN_DAYS)
         open_days[code] = OpenDays(fleet.site_by_code[code], closures[code], today, last)
-        found, missed, brought = calls_at(code, by_site[code], open_days[code], today, workplace, day_before)
+        found, missed, brought = calls_at(
+            code, by_site[code], open_days[code], today, workplace, day_before, crews.longest_call
+        )
         calls.extend(found)
         unplaced.extend(missed)
         changed.update(brought)
     calls = with_keys(calls, previous.visits if previous is not None else (), (task.key for task in tasks))
-    crews = Crews(fleet.technicians, fleet.absences, fleet.site_by_code, open_days, today)
     visits = crews.assign(calls, previous.visit_by_key if previous is not None else {})
     visit_of = {key: visit.key for visit in visits for key in visit.tasks}
     tasks = [replace(changed.get(task.key, task), visit=visit_of.get(task.key)) for task in tasks]

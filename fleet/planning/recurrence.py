@@ -98,8 +98,8 @@ def tolerance_window(
 class FixedCalendar:
     """Due days at whole intervals from the first completion. Each completion uses up the due day it stands for.
 
-    A late completion uses up the due day that it was late for, and those missed before it; one more than a whole
-    interval early stands for none.
+    A late completion uses up the due days that it was late for, and the coming one too where it lies nearer to that;
+    one more than a whole interval early stands for none.
     """
 
     def __init__(self, first_done: date, span: Span) -> None:
@@ -117,8 +117,11 @@ class FixedCalendar:
         """Counts one completion after the first."""
         if self._step > 1 and done_on <= self._day(self._step - 1):
             return
+        was_late = self.next_due < done_on
         self._step += 1
         while self.next_due <= done_on:
+            self._step += 1
+        if was_late and self.next_due - done_on < done_on - self._day(self._step - 1):
             self._step += 1
 
 

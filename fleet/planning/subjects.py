@@ -49,6 +49,11 @@ class Subject:
         return self.where is Where.STORE
 
     @property
+    def out_of_use(self) -> bool:
+        """Whether it is a device that stands nowhere and cools nothing."""
+        return self.kind is SubjectKind.DEVICE and self.where is None
+
+    @property
     def belongs_to(self) -> tuple[str, ...]:
         """Codes of the tanks, the room, the site and the client that it is part of, without itself."""
         above = (*self.tanks, *self.serves, self.room, self.site, self.client)
@@ -88,7 +93,7 @@ class Subjects:
                 continue
             if selector.placed and one.where not in selector.placed:
                 continue
-            if one.in_store and not admits_stored:
+            if one.out_of_use or (one.in_store and not admits_stored):
                 continue
             yield one
 
@@ -135,7 +140,7 @@ def _all_subjects(fleet: Fleet) -> Iterator[Subject]:
 
 
 def _device_subject(fleet: Fleet, code: str, client_of: dict[str, str]) -> Subject:
-    """A device without a placement stands beside the tank it has a duty on."""
+    """A device without a placement stands beside the tank it has a duty on; without a duty it is out of use."""
     device = fleet.device_by_code[code]
     placement = fleet.placement_by_device.get(code)
     tanks = tuple(tank for tank in fleet.tanks_of(code) if tank in fleet.tank_by_code)

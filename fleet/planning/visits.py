@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -25,7 +25,6 @@ CREW = {
     Skill.REFRIGERATION: str(Skill.REFRIGERATION),
     Skill.ELECTRICIAN: str(Skill.ELECTRICIAN),
 }
-WORKING_DAY_MINUTES = 420
 PROTECTION_TESTS_FROM = 90
 """Tests of electrical protection come last, so that everything is seen to start again before leaving."""
 PREFERRED_EARLY_SHARE = 0.3
@@ -108,10 +107,12 @@ def calls_at(
     today: date,
     workplace: Workplace,
     kept: Mapping[str, date],
+    longest_call: Callable[[str, frozenset[Skill]], int],
 ) -> tuple[list[Call], list[Unplaced], dict[str, Task]]:
     """Calls (without keys yet), what has no open day, and the tasks that were brought forward before a closure.
 
-    `kept` are the days of the calls that held the tasks in the plan before.
+    `kept` are the days of the calls that held the tasks in the plan before; `longest_call` the minutes that one call
+    at a site can hold for people with certain skills.
     """
     items: dict[str, list[Item]] = defaultdict(list)
     by_key: dict[str, Task] = {}
@@ -133,9 +134,9 @@ def calls_at(
     calls: list[Call] = []
     for crew in sorted(items):
         days = call_days(items[crew], open_days, kept)
-        _bring_prerequisites(days, by_key, workplace)
+        _bring_prerequisites(days, by_key, workplace, kept)
         for day, placed in days.items():
-            calls.extend(_split(site, crew, day, placed, by_key, open_days, workplace, kept))
+            calls.extend(_split(site, crew, day, placed, by_key, open_days, workplace, kept, longest_call))
     return calls, unplaced, brought_forward
 
 
@@ -177,9 +178,11 @@ def _no_open_day(task: Task, site: str, open_days: OpenDays, today: date) -> Unp
     return Unplaced(task.key, "NO_OPEN_DAY", f"{task.title} on {task.subject}: {words}{tail}.")
 
 
-def _bring_prerequisites(days: dict[date, list[Item]], by_key: Mapping[str, Task], workplace: Workplace) -> None:
+def _bring_prerequisites(
+    days: dict[date, list[Item]], by_key: Mapping[str, Task], workplace: Workplace, kept: Mapping[str, date]
+) -> None:
     """Moves a prerequisite that was put on a later call into the call of the task that needs it, where its window
-    holds that day."""
+    holds that day and the plan before had it nowhere else."""
     rules = workplace.rules
     day_of = {item.key: (day, item) for day, placed in days.items() for item in placed}
     by_rule: dict[str, list[str]] = defaultdict(list)
@@ -191,7 +194,7 @@ def _bring_prerequisites(days: dict[date, list[Item]], by_key: Mapping[str, Task
             for name in () if rule is None else rule.prerequisites:
                 for other in by_rule.get(name, ()):
                     at, other_item = day_of[other]
-                    fits = at > day and other_item.first <= day <= other_item.last
+                    fits = at > day and other_item.first <= day <= other_item.last and kept.get(other) != at
                     if fits and workplace.needs_first(by_key[item.key], by_key[other]):
                         days[at].remove(other_item)
                         days[day].append(other_item)
@@ -209,15 +212,18 @@ def _split(
     open_days: OpenDays,
     workplace: Workplace,
     kept: Mapping[str, date],
+    longest_call: Callable[[str, frozenset[Skill]], int],
 ) -> Iterator[Call]:
     """One call, or several where the work is longer than a working day: what was planned for this day stays, and the
     rest goes on further days that suit it."""
     items = {item.key: item for item in placed}
     ordered = workplace.in_order(by_key[key] for key in items)
-    ordered = tuple(sorted(ordered, key=lambda task: kept.get(task.key) != day)) if _too_long(ordered) else ordered
+    longest = longest_call(site, frozenset(task.skill for task in ordered))
+    if sum(task.minutes for task in ordered) > longest:
+        ordered = tuple(sorted(ordered, key=lambda task: kept.get(task.key) != day))
     parts: list[list[Task]] = [[]]
     for task in ordered:
-        if parts[-1] and sum(one.minutes for one in parts[-1]) + task.minutes > WORKING_DAY_MINUTES:
+        if parts[-1] and sum(one.minutes for one in parts[-1]) + task.minutes > longest:
             parts.append([])
         parts[-1].append(task)
     used = {day}
@@ -231,10 +237,6 @@ def _split(
             on = min(free, key=lambda one: (abs((one - wished).days), one)) if free else day
             used.add(on)
         yield Call("", site, crew, on, first, last, workplace.in_order(part))
-
-
-def _too_long(tasks: Iterable[Task]) -> bool:
-    return sum(task.minutes for task in tasks) > WORKING_DAY_MINUTES
 
 
 def with_keys(calls: Sequence[Call], previous: Sequence[Visit], taken: Iterable[str]) -> list[Call]:

@@ -101,6 +101,8 @@ def show(
     from fleet.cli.cells import file_named
     from fleet.services.show import card_of, list_of, rules_list
 
+    text: str
+    record: object
     if what in ("rule", "rules"):
         text, record = rules_list(code)
     else:

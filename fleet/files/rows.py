@@ -25,6 +25,17 @@ LONGEST_SHOWN = 80
 """Characters of a cell that a message shows."""
 
 
+@dataclass(frozen=True)
+class WordList:
+    """The only words that a column may have, and how they are told to somebody who used another."""
+
+    accepted: frozenset[str]
+    told: str
+
+
+Words = Mapping[tuple[str, str], WordList]
+
+
 @dataclass
 class Context:
     """What a row is read against. `kinds` is what every code stands for.
@@ -33,6 +44,8 @@ class Context:
 
     `hints` is for how many more unknown codes the nearest known one is looked up: a message shows no more than that,
     and the search is slow over a whole fleet.
+
+    `words` holds the only words that a column may have, by file and column; a column that is not in it may have any.
     """
 
     kinds: Mapping[str, SubjectKind]
@@ -40,6 +53,7 @@ class Context:
     whereabouts: Whereabouts = field(default_factory=Whereabouts)
     complete: bool = True
     hints: int = 50
+    words: Words = field(default_factory=dict)
 
 
 @dataclass
@@ -69,6 +83,7 @@ def read_row(spec: FileSpec, label: str, number: int, cells: Mapping[str, str], 
             value = column.form.read(text)
             _check_bound(column.form, column.bound, value, text)
             _check_codes(column, value, spec, context)
+            _check_words(value, context.words.get((spec.name, column.name)))
         except ValueError as error:
             refuse(column.name, str(error))
         else:
@@ -119,6 +134,11 @@ def _check_codes(column: Column, value: Any, spec: FileSpec, context: Context) -
             raise ValueError(f"{_wanted(form.kinds)} on record{_nearest_code(code, form.kinds, context)}")
         if kind is not None and form.kinds and kind not in form.kinds:
             raise ValueError(f"{_wanted(form.kinds)}; {code} is {_a(kind)}")
+
+
+def _check_words(value: Any, words: WordList | None) -> None:
+    if words is not None and value not in words.accepted:
+        raise ValueError(f"{words.told}{nearest(value, words.accepted)}")
 
 
 def _nearest_code(code: str, kinds: frozenset[SubjectKind], context: Context) -> str:

@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from hashlib import blake2b
 from typing import Any
 
-from fleet.db.repository import Register
+from fleet.db.repository import MarginCheck, Register
 from fleet.errors import BadInput, NotFound
 from fleet.files.catalogue_files import read_catalogue
 from fleet.files.register_files import cells_of, row_from_cells
+from fleet.files.rows import Words
 from fleet.planning.plan import make_plan
-from fleet.services.outlook import PLAN_DAYS, check_words_of_the_catalogue, margin_changes
+from fleet.services.outlook import PLAN_DAYS, margin_changes
+from fleet.services.words import words_of
 from fleet.thermal.assess import assess
 from fleet.values.assessment import Assessment
 from fleet.values.catalogue import Catalogue
@@ -77,16 +80,44 @@ def change_fact(
     named = dict(zip(kind.key_columns, key, strict=True))
     with Register.open(url) as register:
         rows = register.rows()
-        edits = _edits(register, rows, kind, named, cells, since, end)
-        changed = _overlaid(rows, kind.file, edits)
         catalogue = read_catalogue()
-        check_words_of_the_catalogue(replace(RegisterRows(), **{kind.file: tuple(edits)}), catalogue)
+        edits = _edits(register, rows, kind, named, cells, since, end, words_of(catalogue))
+        changed = _overlaid(rows, kind.file, edits)
         count = register.save_rows(
             replace(RegisterRows(), **{kind.file: tuple(edits)}), who=who, now=now, reason=f"change of {what}"
         )
         result = _compare(rows, changed, catalogue, key, register.saved_plan(), max(since, today), today)
-        register.save_margin_checks(result.before + result.after, cause=f"change of {what} from {since}", now=now)
+        cause = f"change of {what} {' '.join(key)} from {since}"
+        register.save_margin_checks(
+            [
+                *_checks(snapshot(rows, since), result.before, f"before {cause}", now),
+                *_checks(result.fleet, result.after, f"after {cause}", now),
+            ]
+        )
     return replace(result, altered=bool(count.added or count.changed))
+
+
+def _checks(fleet: Fleet, assessments: Sequence[Assessment], cause: str, now: datetime) -> list[MarginCheck]:
+    return [
+        MarginCheck.of(row, day=fleet.day, cause=cause, inputs_digest=_inputs_digest(fleet, row.tank), at=now)
+        for row in assessments
+    ]
+
+
+def _inputs_digest(fleet: Fleet, tank: str) -> str:
+    """Tells the figures behind one tank's margin from others: the same facts, the same digest."""
+    row = fleet.tank_by_code[tank]
+    duties = fleet.duties_by_tank.get(tank, ())
+    inputs = (
+        fleet.day,
+        row,
+        fleet.room_by_code[row.room],
+        fleet.loads_by_tank.get(tank, ()),
+        fleet.animals_by_tank.get(tank, ()),
+        duties,
+        [(fleet.device_by_code[duty.device], fleet.placement_by_device.get(duty.device)) for duty in duties],
+    )
+    return blake2b(repr(inputs).encode(), digest_size=16).hexdigest()
 
 
 def _edits(
@@ -97,6 +128,7 @@ def _edits(
     cells: Mapping[str, str],
     since: date,
     end: bool,
+    words: Words,
 ) -> list[Any]:
     own = [
         row for row in getattr(rows, kind.file) if all(getattr(row, column) == code for column, code in named.items())
@@ -114,7 +146,7 @@ def _edits(
         raise NotFound(f"no {' '.join(named.values())!r} on record on {since}")
     stated = cells_of(kind.file, standing) if standing is not None else dict(named)
     stated = {**stated, **cells, "since": since.isoformat()}
-    row = row_from_cells(kind.file, stated, register.known_codes(), register.time_zones())
+    row = row_from_cells(kind.file, stated, register.known_codes(), register.time_zones(), words=words)
     if kind.spanned and standing is not None and standing.since < since:
         return [replace(standing, until=since), row]
     return [row]

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from fleet.db.repository import Register
-from fleet.errors import BadInput, CellError
 from fleet.files.catalogue_files import read_catalogue
 from fleet.planning.plan import make_plan
 from fleet.thermal.assess import assess
@@ -74,20 +73,3 @@ def _hot_day(fleet: Fleet, catalogue: Catalogue, tanks: Collection[str]) -> dict
     standing = [tank for tank in tanks if tank in fleet.tank_by_code]
     results = assess(fleet, catalogue.class_by_code, scenarios=(Scenario.HOT_DAY,), tanks=standing)
     return {result.tank: result for result in results}
-
-
-def check_words_of_the_catalogue(rows: RegisterRows, catalogue: Catalogue) -> None:
-    """Refuses a register that names an animal class or a service task which the catalogue does not have."""
-    known_classes = ", ".join(sorted(row.code for row in catalogue.animal_classes))
-    errors = [
-        CellError("animals", 0, "class", row.animal_class, f"one of {known_classes}")
-        for row in rows.animals
-        if row.animal_class is not None and row.animal_class not in catalogue.class_by_code
-    ]
-    errors += [
-        CellError("history", 0, "task", row.task, "the id of a task of the catalogue (`fleet show rules` lists them)")
-        for row in rows.history
-        if row.task not in catalogue.rule_by_id
-    ]
-    if errors:
-        raise BadInput("\n".join(str(error) for error in dict.fromkeys(errors)), errors)

@@ -8,10 +8,12 @@ from datetime import datetime
 from pathlib import Path
 
 from fleet.db.repository import Register, SaveCount
+from fleet.errors import NotFound
 from fleet.files.catalogue_files import read_catalogue
 from fleet.files.register_files import read_register, row_from_cells, write_register
-from fleet.services.outlook import check_words_of_the_catalogue
-from fleet.values.register import RegisterRows
+from fleet.services.words import words_of
+from fleet.values.register import NATURAL_KEYS, RegisterRows
+from fleet.values.vocabulary import SubjectKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,13 +28,47 @@ class ImportResult:
 
 
 def import_register(url: str, path: Path, *, only_check: bool, who: str, now: datetime) -> ImportResult:
-    """Takes the files at `path` into the database at `url`, all of them or none. Raises BadInput with every error."""
-    with Register.open(url, create=True) as register:
-        rows = read_register(path, register.known_codes(), register.time_zones())
-        check_words_of_the_catalogue(rows, read_catalogue())
-        count = register.save_rows(rows, who=who, now=now, reason=f"import of {path.name}", dry_run=only_check)
-    total = count.added + count.changed + count.same
-    return ImportResult(total, count.added, count.changed, count.same, only_check)
+    """Takes the files at `path` into the database at `url`, all of them or none. Raises BadInput with every error.
+
+    A database that is not there yet is made only once the files are found sound.
+    """
+    standing = _standing(url)
+    rows = read_register(path, standing.codes, standing.time_zones, words=words_of(read_catalogue()))
+    if only_check:
+        count = _difference(standing.rows, rows)
+    else:
+        with Register.open(url, create=True) as register:
+            count = register.save_rows(rows, who=who, now=now, reason=f"import of {path.name}")
+    return ImportResult(count.added + count.changed + count.same, count.added, count.changed, count.same, only_check)
+
+
+@dataclass(frozen=True, slots=True)
+class _Standing:
+    codes: Mapping[str, SubjectKind]
+    time_zones: Mapping[str, str]
+    rows: RegisterRows
+
+
+def _standing(url: str) -> _Standing:
+    """What is on record already; nothing where there is no database yet."""
+    try:
+        with Register.open(url, read_only=True) as register:
+            return _Standing(register.known_codes(), register.time_zones(), register.rows())
+    except NotFound:
+        return _Standing({}, {}, RegisterRows())
+
+
+def _difference(standing: RegisterRows, rows: RegisterRows) -> SaveCount:
+    """How many rows saving would add, change and find the same."""
+    added = changed = same = 0
+    for file, fields in NATURAL_KEYS.items():
+        on_record = {tuple(getattr(row, field) for field in fields): row for row in getattr(standing, file)}
+        for row in getattr(rows, file):
+            before = on_record.get(tuple(getattr(row, field) for field in fields))
+            added += before is None
+            changed += before is not None and before != row
+            same += before == row
+    return SaveCount(added, changed, same)
 
 
 def export_register(url: str, path: Path) -> int:
@@ -46,7 +82,7 @@ def export_register(url: str, path: Path) -> int:
 def add_row(url: str, file: str, cells: Mapping[str, str], *, who: str, now: datetime) -> SaveCount:
     """Adds (or corrects) one row, given as the cells of one line of the file of that name."""
     with Register.open(url, create=True) as register:
-        row = row_from_cells(file, cells, register.known_codes(), register.time_zones())
+        words = words_of(read_catalogue())
+        row = row_from_cells(file, cells, register.known_codes(), register.time_zones(), words=words)
         rows = replace(RegisterRows(), **{file: (row,)})
-        check_words_of_the_catalogue(rows, read_catalogue())
         return register.save_rows(rows, who=who, now=now, reason="typed at the terminal")

@@ -38,7 +38,8 @@ class Table:
     """One TOML table, with its place in its file and the list that its mistakes go to.
 
     `label` is how the table is named to a person, "[clean-condenser-fins]" or "[clean-condenser-fins] events 2";
-    `header` the line that begins it in the file's `text`. `asked` are the fields that were looked for.
+    `header` the line that begins it in the file's `text`; `within` the field that holds an inline table.
+    `asked` are the fields that were looked for.
     """
 
     file: str
@@ -47,11 +48,13 @@ class Table:
     errors: list[CellError]
     text: str = ""
     header: str = ""
+    within: str = ""
     asked: set[str] = field(default_factory=set)
 
     def refuse(self, name: str, value: object, expected: str) -> None:
         column = f"{self.label} {name}".strip()
-        self.errors.append(CellError(self.file, line_of(self.text, self.header, name), column, shown(value), expected))
+        line = line_of(self.text, self.header, self.within or name)
+        self.errors.append(CellError(self.file, line, column, shown(value), expected))
 
     def take(self, name: str, form: Form[T], default: T | _Missing = REQUIRED) -> T:
         """The field's value. A mistake is recorded, and the None that comes back for it must not be used."""
@@ -97,7 +100,7 @@ class Table:
             self.refuse(name, items, 'a list of tables, like [{ event = "outage", within = "1 day" }]')
             return
         for number, item in enumerate(items, start=1):
-            yield Table(self.file, f"{self.label} {name} {number}", item, self.errors, self.text, self.header)
+            yield Table(self.file, f"{self.label} {name} {number}", item, self.errors, self.text, self.header, name)
 
     def refuse_unknown(self) -> None:
         """Records every field that was never asked for."""
@@ -109,7 +112,11 @@ class Table:
 
 
 def shown(value: object) -> str:
-    text = ("true" if value else "false") if isinstance(value, bool) else str(value)
+    """A value as a person wrote it, cut where it is long."""
+    if isinstance(value, bool):
+        text = "true" if value else "false"
+    else:
+        text = ", ".join(map(str, value)) if isinstance(value, list) else str(value)
     return text if len(text) <= 80 else f"{text[:77]}..."
 
 

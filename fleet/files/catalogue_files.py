@@ -64,14 +64,17 @@ class _Reading:
         self.folder = folder
         self.errors: list[CellError] = []
         self.texts: dict[str, str] = {}
-        self.places: dict[str, tuple[str, str]] = {}
+        self.unread: set[str] = set()
+        self.file_of_task: dict[str, str] = {}
+        self.hazard_codes: set[str] = set()
 
     def catalogue(self) -> Catalogue:
         rules = self._rules()
         hazards, closing = self._hazards()
         classes = self._rows(ANIMALS, self._load(ANIMALS), _animal_class)
         stop_rules = self._stop_rules()
-        self._check_references(rules, hazards, stop_rules)
+        if not self.unread:
+            self._check_references(rules, stop_rules)
         self._check_prerequisites(rules)
         self._check_aliases(classes)
         return Catalogue(
@@ -87,6 +90,7 @@ class _Reading:
 
     def _load(self, file: str) -> dict[str, Any]:
         """The file's tables; empty, with the mistake kept, when it is not there or no TOML."""
+        self.unread.add(file)
         try:
             self.texts[file] = (self.folder / file).read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
         except FileNotFoundError:
@@ -99,7 +103,7 @@ class _Reading:
             self._refuse(file, 0, "", file, f"a file that can be read ({failure.strerror})")
             return {}
         try:
-            return tomllib.loads(self.texts[file])
+            tables = tomllib.loads(self.texts[file])
         except tomllib.TOMLDecodeError as failure:
             place = re.search(r"\(at (?:line (\d+), column \d+|end of document)\)", str(failure))
             lines = self.texts[file].splitlines() or [""]
@@ -107,6 +111,8 @@ class _Reading:
             reason = re.sub(r"\s*\(at .*\)$", "", str(failure))
             self._refuse(file, line, "", lines[min(line, len(lines)) - 1].strip(), f"TOML that can be read ({reason})")
             return {}
+        self.unread.discard(file)
+        return tables
 
     def _table(self, file: str, name: str, values: Mapping[str, Any]) -> Table:
         return Table(file, f"[{name}]", values, self.errors, self.texts[file], f"[{name}]")
@@ -130,27 +136,28 @@ class _Reading:
         for file in files:
             tables = self._load(file)
             for task_id in list(tables):
-                if task_id in self.places:
-                    first, _ = self.places[task_id]
+                if task_id in self.file_of_task:
+                    first = self.file_of_task[task_id]
                     self._refuse(file, 0, f"[{task_id}]", task_id, f"each task only once; it stands in {first} too")
                     del tables[task_id]
                 else:
-                    self.places[task_id] = (file, task_id)
+                    self.file_of_task[task_id] = file
             rules += self._rows(file, tables, read_task)
         return rules
 
     def _hazards(self) -> tuple[list[Hazard], str]:
         tables = self._load(HAZARDS)
         closing = tables.pop("closing", None)
-        if HAZARDS in self.texts and tables and not (isinstance(closing, str) and closing.strip()):
+        if HAZARDS not in self.unread and not (isinstance(closing, str) and closing.strip()):
             self._refuse(HAZARDS, 0, "closing", closing or "", "the sentence that ends every list of cautions")
             closing = ""
+        self.hazard_codes.update(tables)
         return self._rows(HAZARDS, tables, _hazard), closing or ""
 
     def _stop_rules(self) -> list[StopRule]:
         tables = self._load(STOP_RULES)
         rows = tables.get("stop_rule", [])
-        if STOP_RULES in self.texts and tables and (set(tables) != {"stop_rule"} or not isinstance(rows, list)):
+        if tables and (set(tables) != {"stop_rule"} or not isinstance(rows, list)):
             self._refuse(STOP_RULES, 0, "", ", ".join(tables), "only tables that begin with [[stop_rule]]")
             return []
         found: list[StopRule] = []
@@ -163,33 +170,29 @@ class _Reading:
             found.append(row)
         return found
 
-    def _check_references(
-        self, rules: Iterable[TaskRule], hazards: Iterable[Hazard], stop_rules: Iterable[StopRule]
-    ) -> None:
-        """Names of tasks count as known even where their own table has a mistake, so that one mistake is told once."""
-        known_hazards = {hazard.code for hazard in hazards}
+    def _check_references(self, rules: Iterable[TaskRule], stop_rules: Iterable[StopRule]) -> None:
+        """A name counts as known even where its own table has a mistake, so that one mistake is told once."""
         for rule in rules:
-            file, _ = self.places[rule.id]
-            table = self._table(file, rule.id, {})
+            table = self._table(self.file_of_task[rule.id], rule.id, {})
             for name, codes in (
                 ("prerequisites", rule.prerequisites),
                 ("pairs", rule.pairs),
                 ("events", tuple(task for trigger in rule.events for task in trigger.tasks)),
             ):
                 for code in codes:
-                    if code not in self.places:
-                        table.refuse(name, code, f"the id of a task{nearest(code, self.places)}")
+                    if code not in self.file_of_task:
+                        table.refuse(name, code, f"the id of a task{nearest(code, self.file_of_task)}")
             for code in rule.hazards:
-                if code not in known_hazards:
-                    table.refuse("hazards", code, f"a code out of {HAZARDS}{nearest(code, known_hazards)}")
+                if code not in self.hazard_codes:
+                    table.refuse("hazards", code, f"a code out of {HAZARDS}{nearest(code, self.hazard_codes)}")
         for row in stop_rules:
             table = Table(STOP_RULES, f"stop_rule number {row.number}", {}, self.errors)
             for code in row.tasks:
-                if code not in self.places:
-                    table.refuse("tasks", code, f"the id of a task{nearest(code, self.places)}")
+                if code not in self.file_of_task:
+                    table.refuse("tasks", code, f"the id of a task{nearest(code, self.file_of_task)}")
             for code in row.hazards:
-                if code not in known_hazards:
-                    table.refuse("hazards", code, f"a code out of {HAZARDS}{nearest(code, known_hazards)}")
+                if code not in self.hazard_codes:
+                    table.refuse("hazards", code, f"a code out of {HAZARDS}{nearest(code, self.hazard_codes)}")
 
     def _check_prerequisites(self, rules: Iterable[TaskRule]) -> None:
         """Refuses tasks that wait for each other in a ring."""
@@ -211,7 +214,7 @@ class _Reading:
         for task_id in waits_for:
             found = ring(task_id, ())
             if found:
-                table = self._table(self.places[task_id][0], task_id, {})
+                table = self._table(self.file_of_task[task_id], task_id, {})
                 table.refuse("prerequisites", " > ".join(found), "tasks that do not wait for each other")
                 return
 

@@ -48,7 +48,6 @@ REGISTER_CONDITIONS: Mapping[str, str] = {
     "coast": "air laden with sea salt",
     "leaves": "leaves or seed fluff in the air",
     "sheltered": "outdoors under a roof",
-    "frost": "may freeze in winter",
     "clean-room": "plant room with filtered or clean air",
     "children": "children come to the tank",
     "public": "open to the public",
@@ -77,7 +76,6 @@ REGISTER_CONDITIONS: Mapping[str, str] = {
     "metal-stand": "stand of metal or masonry",
     "basement": "below ground level",
     "small-cupboard": "unit in a small closed space",
-    "logged": "temperature is logged and alarmed",
 }
 """Words that a person may write in the `conditions` of a room or tank and that move an interval. A device has those
 of its room and of the tanks it serves; equipment those of its tank and the tank's room."""

@@ -9,9 +9,8 @@ from datetime import date, timedelta
 
 from fleet.outputs.lookup import Lookup
 from fleet.outputs.people import ContactRow, StopRow, contact_rows, stop_rows
-from fleet.outputs.readings import expected_words
 from fleet.outputs.visit_view import Caution
-from fleet.outputs.words import CLOSED, LATE, capital, how_often, near_day, short_day
+from fleet.outputs.words import CLOSED, LATE, capital, near_day, short_day, usual_interval
 from fleet.values.catalogue import Catalogue, Hazard, TaskRule
 from fleet.values.plan import Plan, Task
 from fleet.values.vocabulary import PerformedBy, ReadingQuantity
@@ -126,7 +125,7 @@ def _how(tasks: Sequence[Task], rule: TaskRule, lookup: Lookup) -> How:
 def _row(tasks: Sequence[Task], rule: TaskRule | None, lookup: Lookup, today: date) -> CheckRow:
     return CheckRow(
         title=tasks[0].title,
-        how_often=how_often(rule.interval) if rule else "",
+        how_often=usual_interval(rule.interval) if rule else "",
         marks=tuple(
             Mark(
                 subject=lookup.label(task.subject),
@@ -141,8 +140,12 @@ def _row(tasks: Sequence[Task], rule: TaskRule | None, lookup: Lookup, today: da
 
 
 def _expected(task: Task, rule: TaskRule | None, lookup: Lookup) -> str:
-    """The first reading's band where it is the tank's own; the rest stands on the back."""
-    for spec in rule.readings if rule else ():
-        if spec.relative_to == "target" or spec.quantity is ReadingQuantity.WATER_TEMP:
-            return expected_words(task, spec, lookup)
-    return ""
+    """The band of the water where the task reads it; the rest stands on the back."""
+    tank = lookup.fleet.tank_by_code.get(task.tank or "")
+    reads_water = rule is not None and any(spec.quantity is ReadingQuantity.WATER_TEMP for spec in rule.readings)
+    if tank is None or not reads_water:
+        return ""
+    band, write = lookup.band(tank), lookup.display(task.site).temperature
+    if band.watch_low_c is not None and band.watch_high_c is not None:
+        return f"{write(band.watch_low_c)} to {write(band.watch_high_c)}"
+    return f"target {write(tank.target_c)}" if band.watch_high_c is None else f"at most {write(band.watch_high_c)}"

@@ -174,15 +174,22 @@ def span_of_days(days: float) -> str:
     return f"{round(days / 30.4375)} months"
 
 
+def usual_interval(interval: Interval | None) -> str:
+    """every 4 weeks, or an empty text without an interval."""
+    if interval is None:
+        return ""
+    usual = interval.typical
+    return f"every {usual.unit if usual.count == 1 else usual}"
+
+
 def how_often(interval: Interval | None) -> str:
     """every 4 weeks (1 to 8 weeks), or an empty text without an interval."""
     if interval is None:
         return ""
     low, high = interval.minimum, interval.maximum
-    usual = interval.typical.unit if interval.typical.count == 1 else interval.typical
     if low.unit == high.unit:
-        return f"every {usual} ({low.count} to {high})"
-    return f"every {usual} ({low} to {high})"
+        return f"{usual_interval(interval)} ({low.count} to {high})"
+    return f"{usual_interval(interval)} ({low} to {high})"
 
 
 def monday_of(day: date) -> date:

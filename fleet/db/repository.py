@@ -49,7 +49,7 @@ class Register:
         if create and not read_only:
             _create(place, wait_s)
         if place.file is not None and not place.file.exists():
-            raise NotFound(f"there is no register in {place.shown} yet: begin with `fleet import` or `fleet start`")
+            raise NotFound(f"there is no register in {place.shown} yet: begin with `fleet import PATH` or `fleet demo`")
         engine = open_engine(place, read_only=read_only, wait_s=wait_s)
         try:
             connection = engine.connect()
@@ -154,6 +154,10 @@ class Register:
         signed = Signature(who, now, reason)
         return rows_in.save_rows(self._connection, rows, signed, expected={}, task_keys=task_keys or {})
 
+    def record_of_task(self, key: str) -> ServiceRecord | None:
+        """The service record that closed the planned task with this key, None while it is open or unknown."""
+        return rows_out.read_record_of_task(self._connection, key)
+
     def saved_plan(self) -> Plan | None:
         """The plan in force, None before the first. Its `changes` are empty: they belong to the run that made it."""
         return plan_store.read_plan(self._connection)
@@ -241,7 +245,7 @@ class Register:
         place = place_of(url)
         engine = open_engine(place, read_only=True, wait_s=wait_s)
         if place.file is not None and not place.file.exists():
-            raise NotFound(f"there is no register in {place.shown} yet: begin with `fleet import` or `fleet start`")
+            raise NotFound(f"there is no register in {place.shown} yet: begin with `fleet import PATH` or `fleet demo`")
         try:
             with engine.connect() as connection:
                 if schema.stored_revision(connection) is None:

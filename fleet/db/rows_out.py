@@ -10,7 +10,7 @@ from sqlalchemy import ColumnElement, Connection, select, true
 
 from fleet.db.mapping import FILES, FileMap, Key
 from fleet.db.tables import METADATA
-from fleet.values.register import RegisterRows
+from fleet.values.register import RegisterRows, ServiceRecord
 from fleet.values.vocabulary import SubjectKind
 
 _SUBJECT = METADATA.tables["subject"]
@@ -38,6 +38,16 @@ def read_time_zones(connection: Connection) -> dict[str, str]:
     """The zone name of every site."""
     site = FILES["sites"].table
     return {row[0]: row[1] for row in connection.execute(select(site.c.code, site.c.time_zone))}
+
+
+def read_record_of_task(connection: Connection, key: str) -> ServiceRecord | None:
+    """The service record that closed the planned task with this key."""
+    entry = FILES["history"]
+    table = entry.table
+    found = connection.execute(
+        select(*entry.columns).where(table.c.task_key == key, table.c.withdrawn_at.is_(None))
+    ).first()
+    return None if found is None else ServiceRecord(*found)
 
 
 def chunks(members: Iterable[Any], size: int) -> Iterator[list[Any]]:

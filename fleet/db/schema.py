@@ -33,7 +33,7 @@ def require_current(connection: Connection, place: Place) -> None:
     """Raises NotFound where there is no register yet, StoreRefused where its schema is not this program's."""
     revision = stored_revision(connection)
     if revision is None:
-        raise NotFound(f"there is no register in {place.shown} yet: begin with `fleet import` or `fleet start`")
+        raise NotFound(f"there is no register in {place.shown} yet: begin with `fleet import PATH` or `fleet demo`")
     if revision == REVISIONS[-1]:
         return
     if revision in REVISIONS:

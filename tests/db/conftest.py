@@ -8,13 +8,14 @@ import subprocess
 import tempfile
 import uuid
 from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, date, datetime, time
 from decimal import Decimal
 from pathlib import Path
 
 import psycopg
 import pytest
-from sqlalchemy import Engine
+from sqlalchemy import Connection, Engine
 
 from fleet.db.engine import _postgresql_engine, _sqlite_engine, place_of
 from fleet.db.repository import Register
@@ -79,9 +80,22 @@ def postgres_server() -> Iterator[str]:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
+@pytest.fixture(params=["sqlite", "postgresql"], scope="session")
 def engine_name(request: pytest.FixtureRequest) -> str:
     return str(request.param)
+
+
+@contextmanager
+def _postgres_database(server: str, template: str = "template1") -> Iterator[str]:
+    name = f"fleet_{uuid.uuid4().hex[:12]}"
+    with psycopg.connect(server, autocommit=True) as connection:
+        connection.execute(f"CREATE DATABASE {name} TEMPLATE {template}")
+    address, question, rest = server.partition("?")
+    try:
+        yield f"{address.rpartition('/')[0]}/{name}{question}{rest}"
+    finally:
+        with psycopg.connect(server, autocommit=True) as connection:
+            connection.execute(f"DROP DATABASE {name} WITH (FORCE)")
 
 
 @pytest.fixture
@@ -90,14 +104,8 @@ def url(engine_name: str, tmp_path: Path, request: pytest.FixtureRequest) -> Ite
     if engine_name == "sqlite":
         yield str(tmp_path / "fleet.db")
         return
-    server: str = request.getfixturevalue("postgres_server")
-    name = f"fleet_{uuid.uuid4().hex[:12]}"
-    with psycopg.connect(server, autocommit=True) as connection:
-        connection.execute(f"CREATE DATABASE {name}")
-    address, question, rest = server.partition("?")
-    yield f"{address.rpartition('/')[0]}/{name}{question}{rest}"
-    with psycopg.connect(server, autocommit=True) as connection:
-        connection.execute(f"DROP DATABASE {name} WITH (FORCE)")
+    with _postgres_database(request.getfixturevalue("postgres_server")) as address:
+        yield address
 
 
 NOW = datetime(2026, 5, 4, 9, 30, tzinfo=UTC)
@@ -108,7 +116,7 @@ def now() -> datetime:
     return NOW
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def rows() -> values.RegisterRows:
     """A small register with at least one row in every file and something in every column."""
     return values.RegisterRows(
@@ -179,18 +187,63 @@ def rows() -> values.RegisterRows:
     )  # fmt: skip
 
 
-@pytest.fixture
-def database(url: str, rows: values.RegisterRows) -> str:
-    """The address of a database that holds `rows`."""
+def _fill(url: str, rows: values.RegisterRows) -> str:
     with Register.open(url, create=True) as register:
         register.save_rows(rows, who="ada", now=NOW, reason="first import")
     return url
 
 
+@pytest.fixture(scope="session")
+def filled_file(rows: values.RegisterRows, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return Path(_fill(str(tmp_path_factory.mktemp("filled") / "fleet.db"), rows))
+
+
+@pytest.fixture(scope="session")
+def filled_template(rows: values.RegisterRows, postgres_server: str) -> Iterator[str]:
+    """The name of a filled database on the server; each test gets a copy, which is quicker than filling it anew."""
+    with _postgres_database(postgres_server) as address:
+        _fill(address, rows)
+        yield address.partition("?")[0].rpartition("/")[2]
+
+
+@pytest.fixture
+def database(engine_name: str, tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[str]:
+    """The address of a database of this test's own that holds `rows`."""
+    if engine_name == "sqlite":
+        yield str(shutil.copy(request.getfixturevalue("filled_file"), tmp_path / "fleet.db"))
+        return
+    server = request.getfixturevalue("postgres_server")
+    with _postgres_database(server, request.getfixturevalue("filled_template")) as address:
+        yield address
+
+
+def plain_engine(url: str) -> Engine:
+    """An engine with this program's settings but the driver's own errors."""
+    place = place_of(url)
+    if place.file is not None:
+        return _sqlite_engine(place.file, read_only=False, wait_s=10.0, foreign_keys=True)
+    return _postgresql_engine(place.url, read_only=False, wait_s=10.0)
+
+
 @pytest.fixture
 def raw(database: str) -> Iterator[Engine]:
-    """A plain engine on the filled database, with this program's settings but the driver's own errors."""
-    place = place_of(database)
-    make = _sqlite_engine(place.file, False, 10.0, True) if place.file else _postgresql_engine(place.url, False, 10.0)
-    yield make
-    make.dispose()
+    """A plain engine on this test's own filled database."""
+    engine = plain_engine(database)
+    yield engine
+    engine.dispose()
+
+
+@pytest.fixture
+def trial(engine_name: str, request: pytest.FixtureRequest) -> Iterator[Connection]:
+    """A connection to a filled database that all tests share: whatever the test does is rolled back."""
+    if engine_name == "sqlite":
+        url = str(request.getfixturevalue("filled_file"))
+    else:
+        server: str = request.getfixturevalue("postgres_server")
+        url = server.replace("/postgres?", f"/{request.getfixturevalue('filled_template')}?")
+    engine = plain_engine(url)
+    with engine.connect() as connection:
+        connection.begin()
+        yield connection
+        connection.rollback()
+    engine.dispose()

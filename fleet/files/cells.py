@@ -36,18 +36,21 @@ def nearest(word: str, known: Iterable[str]) -> str:
 
 @dataclass(frozen=True)
 class Text:
-    """Free text. Line ends become \\n; other control characters and what is no character at all are refused."""
+    """Free text. Line ends become \\n, or a blank where the text is one line by nature: a cell often hides one.
+    Other control characters and what is no character at all are refused."""
 
     longest: int = 200
     lines: bool = False
 
     def read(self, text: str) -> str:
         text = text.replace("\r\n", "\n").replace("\r", "\n")
+        if not self.lines:
+            text = text.replace("\n", " ")
         if len(text) > self.longest:
             raise ValueError(f"at most {self.longest} characters, not {len(text)}")
         allowed = "\n\t" if self.lines else ""
         if not text.isprintable() and any(_is_unprintable(character, allowed) for character in text):
-            raise ValueError("printable text" if self.lines else "printable text on one line")
+            raise ValueError("printable text")
         return text
 
     def write(self, value: str, units: Units = None) -> str:

@@ -12,10 +12,9 @@ from fleet.db.repository import MarginCheck, Register
 from fleet.errors import BadInput, NotFound
 from fleet.files.catalogue_files import read_catalogue
 from fleet.files.register_files import cells_of, row_from_cells
-from fleet.files.rows import Words
 from fleet.planning.plan import make_plan
+from fleet.services.context import context_of
 from fleet.services.outlook import PLAN_DAYS, margin_changes
-from fleet.services.words import words_of
 from fleet.thermal.assess import assess
 from fleet.values.assessment import Assessment
 from fleet.values.catalogue import Catalogue
@@ -80,13 +79,12 @@ def change_fact(
     named = dict(zip(kind.key_columns, key, strict=True))
     with Register.open(url) as register:
         rows = register.rows()
-        catalogue = read_catalogue()
-        edits = _edits(register, rows, kind, named, cells, since, end, words_of(catalogue))
+        edits = _edits(rows, kind, named, cells, since, end)
         changed = _overlaid(rows, kind.file, edits)
         count = register.save_rows(
             replace(RegisterRows(), **{kind.file: tuple(edits)}), who=who, now=now, reason=f"change of {what}"
         )
-        result = _compare(rows, changed, catalogue, key, register.saved_plan(), max(since, today), today)
+        result = _compare(rows, changed, read_catalogue(), key, register.saved_plan(), max(since, today), today)
         cause = f"change of {what} {' '.join(key)} from {since}"
         register.save_margin_checks(
             [
@@ -121,14 +119,12 @@ def _inputs_digest(fleet: Fleet, tank: str) -> str:
 
 
 def _edits(
-    register: Register,
     rows: RegisterRows,
     kind: Changeable,
     named: Mapping[str, str],
     cells: Mapping[str, str],
     since: date,
     end: bool,
-    words: Words,
 ) -> list[Any]:
     own = [
         row for row in getattr(rows, kind.file) if all(getattr(row, column) == code for column, code in named.items())
@@ -146,7 +142,8 @@ def _edits(
         raise NotFound(f"no {' '.join(named.values())!r} on record on {since}")
     stated = cells_of(kind.file, standing) if standing is not None else dict(named)
     stated = {**stated, **cells, "since": since.isoformat()}
-    row = row_from_cells(kind.file, stated, register.known_codes(), register.time_zones(), words=words)
+    context = context_of(rows)
+    row = row_from_cells(kind.file, stated, context.known, context.time_zones, context.words)
     if kind.spanned and standing is not None and standing.since < since:
         return [replace(standing, until=since), row]
     return [row]

@@ -11,7 +11,8 @@ from fleet.db.repository import Register
 from fleet.errors import BadInput, NotFound
 from fleet.files.register_files import row_from_cells
 from fleet.planning.keys import normal_key
-from fleet.services.outlook import Outlook, look_ahead
+from fleet.services.context import CellContext, context_of
+from fleet.services.outlook import look_ahead
 from fleet.values.plan import Plan, Task
 from fleet.values.register import Reading, ServiceRecord
 from fleet.values.vocabulary import Finding
@@ -51,7 +52,8 @@ def record_work(url: str, work: WorkDone, *, today: date, now: datetime) -> Work
     with Register.open(url) as register:
         outlook = look_ahead(register, today)
         tasks = _tasks_named(register, outlook.plan, work)
-        readings = [_reading(register, outlook, text, tasks, work) for text in work.readings]
+        context = context_of(register.rows())
+        readings = [_reading(context, text, tasks, work) for text in work.readings]
         shares = _shared_minutes(work.minutes, tasks)
         records = [
             ServiceRecord(task.subject, task.rule, work.on, work.by, work.finding, minutes, work.note)
@@ -106,7 +108,7 @@ def _shared_minutes(total: int | None, tasks: Sequence[Task]) -> list[int | None
     return list(shares)
 
 
-def _reading(register: Register, outlook: Outlook, text: str, tasks: Sequence[Task], work: WorkDone) -> Reading:
+def _reading(context: CellContext, text: str, tasks: Sequence[Task], work: WorkDone) -> Reading:
     name, equals, value = text.partition("=")
     if not equals:
         raise BadInput(f"reading {text!r}: expected [SUBJECT:]QUANTITY=VALUE, such as water-temp=25.6C")
@@ -123,6 +125,5 @@ def _reading(register: Register, outlook: Outlook, text: str, tasks: Sequence[Ta
         "taken_at": f"{work.on.isoformat()}T12:00",
         "by": work.by,
     }
-    row = row_from_cells("readings", cells, register.known_codes(), register.time_zones())
-    assert isinstance(row, Reading)
-    return row
+    reading: Reading = row_from_cells("readings", cells, context.known, context.time_zones, context.words)
+    return reading

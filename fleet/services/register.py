@@ -9,11 +9,9 @@ from pathlib import Path
 
 from fleet.db.repository import Register, SaveCount
 from fleet.errors import NotFound
-from fleet.files.catalogue_files import read_catalogue
 from fleet.files.register_files import read_register, row_from_cells, write_register
-from fleet.services.words import words_of
+from fleet.services.context import context_of
 from fleet.values.register import NATURAL_KEYS, RegisterRows
-from fleet.values.vocabulary import SubjectKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,29 +31,23 @@ def import_register(url: str, path: Path, *, only_check: bool, who: str, now: da
     A database that is not there yet is made only once the files are found sound.
     """
     standing = _standing(url)
-    rows = read_register(path, standing.codes, standing.time_zones, words=words_of(read_catalogue()))
+    context = context_of(standing)
+    rows = read_register(path, context.known, context.time_zones, context.words)
     if only_check:
-        count = _difference(standing.rows, rows)
+        count = _difference(standing, rows)
     else:
         with Register.open(url, create=True) as register:
             count = register.save_rows(rows, who=who, now=now, reason=f"import of {path.name}")
     return ImportResult(count.added + count.changed + count.same, count.added, count.changed, count.same, only_check)
 
 
-@dataclass(frozen=True, slots=True)
-class _Standing:
-    codes: Mapping[str, SubjectKind]
-    time_zones: Mapping[str, str]
-    rows: RegisterRows
-
-
-def _standing(url: str) -> _Standing:
+def _standing(url: str) -> RegisterRows:
     """What is on record already; nothing where there is no database yet."""
     try:
         with Register.open(url, read_only=True) as register:
-            return _Standing(register.known_codes(), register.time_zones(), register.rows())
+            return register.rows()
     except NotFound:
-        return _Standing({}, {}, RegisterRows())
+        return RegisterRows()
 
 
 def _difference(standing: RegisterRows, rows: RegisterRows) -> SaveCount:
@@ -82,7 +74,7 @@ def export_register(url: str, path: Path) -> int:
 def add_row(url: str, file: str, cells: Mapping[str, str], *, who: str, now: datetime) -> SaveCount:
     """Adds (or corrects) one row, given as the cells of one line of the file of that name."""
     with Register.open(url, create=True) as register:
-        words = words_of(read_catalogue())
-        row = row_from_cells(file, cells, register.known_codes(), register.time_zones(), words=words)
+        context = context_of(register.rows())
+        row = row_from_cells(file, cells, context.known, context.time_zones, context.words)
         rows = replace(RegisterRows(), **{file: (row,)})
         return register.save_rows(rows, who=who, now=now, reason="typed at the terminal")

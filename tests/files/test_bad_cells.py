@@ -41,7 +41,7 @@ BAD_CELLS = [
     ("tanks", "salinity_g_per_kg", "1.025 sg", "a plain number, such as 12 or 0.35, or with its unit: 12 g/kg"),
     ("tanks", "salinity_g_per_kg", "350", "between 0 and 45"),
     ("tanks", "conditions", "salt;wet & cold", "words separated by ;, such as dust;pets"),
-    ("tanks", "name", "Two\nlines", "printable text on one line"),
+    ("tanks", "name", "Two\x07lines", "printable text"),
     ("rooms", "air_conditioned", "true", "yes or no"),
     ("rooms", "relative_humidity_percent", "130", "between 0 and 100"),
     ("rooms", "hot_day_rise", "5", "a temperature difference with its unit, such as 9 F or 5 K"),

@@ -85,7 +85,7 @@ BAD_FILES = [
     (b"code,name,phon\nA,One,1\n", "clients.csv row 1: 'phon': expected a column of clients; the nearest is phone"),
     (b"code,name\nA,Caf\xe9\n", "clients.csv row 2: 'A,Café': expected text saved as UTF-8"),
     (b"code,name\nA,O\0ne\n", "clients.csv row 2: 'NUL': expected text without NUL characters"),
-    (b"code,name\nA,O\x07ne\n", "clients.csv row 2, name: 'O\\x07ne': expected printable text on one line"),
+    (b"code,name\nA,O\x07ne\n", "clients.csv row 2, name: 'O\\x07ne': expected printable text"),
     (
         b'code,name\nA,"One\n',
         "clients.csv row 2: '': expected cells of CSV with paired quotation marks (unexpected end of data)",

@@ -7,9 +7,8 @@ from datetime import date, datetime
 from pathlib import Path
 
 from fleet import resources
-from fleet.db.repository import Register
-from fleet.services.outlook import Outlook, look_ahead
-from fleet.services.publish import write_feeds, write_sheets
+from fleet.services.outlook import Outlook
+from fleet.services.publish import feeds_of, planned, sheets_of, write_all
 from fleet.services.register import ImportResult, import_register
 
 STORY_DAY = date(2026, 5, 20)
@@ -34,8 +33,7 @@ def run_demo(folder: Path, *, today: date, who: str, now: datetime) -> DemoResul
     url = str(database)
     register_folder = resources.sample_data() / "register"
     imported = import_register(url, register_folder, only_check=False, who=who, now=now)
-    feeds = write_feeds(url, folder / "feeds", today=today, now=now)
-    sheets = write_sheets(url, folder / "sheets", today=today, now=now, days=SHEET_DAYS)
-    with Register.open(url, read_only=True) as register:
-        outlook = look_ahead(register, today)
+    outlook, revisions = planned(url, today=today, now=now)
+    feeds = write_all(folder / "feeds", feeds_of(outlook, revisions, today))
+    sheets = write_all(folder / "sheets", sheets_of(outlook, today, SHEET_DAYS))
     return DemoResult(database, feeds, sheets, imported, outlook)

@@ -12,6 +12,7 @@ from fleet.errors import BadInput
 from fleet.outputs.feeds import all_feeds
 from fleet.outputs.html import all_sheets
 from fleet.services.outlook import Outlook, look_ahead
+from fleet.values.plan import Revision
 
 LISTING = ".written-by-fleet"
 """Names the files of the last run, so that the next one can take away those that are no longer true."""
@@ -19,19 +20,27 @@ LISTING = ".written-by-fleet"
 
 def write_feeds(url: str, folder: Path, *, today: date, now: datetime) -> tuple[Path, ...]:
     """Saves the plan as of `today` and writes its calendar feeds; returns the files."""
-    with Register.open(url) as register:
-        outlook = look_ahead(register, today)
-        register.save_plan(outlook.plan, now=now)
-        revisions = register.revisions()
-    return _write_all(folder, all_feeds(outlook.plan, outlook.fleet, outlook.catalogue, revisions, today=today))
+    outlook, revisions = planned(url, today=today, now=now)
+    return write_all(folder, feeds_of(outlook, revisions, today))
 
 
 def write_sheets(url: str, folder: Path, *, today: date, now: datetime, days: int) -> tuple[Path, ...]:
     """Saves the plan as of `today` and writes its index, service sheets, tank cards and checklists."""
+    outlook, _ = planned(url, today=today, now=now)
+    return write_all(folder, sheets_of(outlook, today, days))
+
+
+def planned(url: str, *, today: date, now: datetime) -> tuple[Outlook, dict[str, Revision]]:
+    """The outlook on `today`, its plan saved, with the revision of everything in it."""
     with Register.open(url) as register:
         outlook = look_ahead(register, today)
         register.save_plan(outlook.plan, now=now)
-    return _write_all(folder, sheets_of(outlook, today, days))
+        return outlook, register.revisions()
+
+
+def feeds_of(outlook: Outlook, revisions: Mapping[str, Revision], today: date) -> dict[str, bytes]:
+    """The calendar feeds of an outlook by file name."""
+    return all_feeds(outlook.plan, outlook.fleet, outlook.catalogue, revisions, today=today)
 
 
 def sheets_of(outlook: Outlook, today: date, days: int) -> dict[str, bytes]:
@@ -40,7 +49,7 @@ def sheets_of(outlook: Outlook, today: date, days: int) -> dict[str, bytes]:
     return {name: page.encode() for name, page in pages.items()}
 
 
-def _write_all(folder: Path, files: Mapping[str, bytes]) -> tuple[Path, ...]:
+def write_all(folder: Path, files: Mapping[str, bytes]) -> tuple[Path, ...]:
     """Writes the files, each whole or not at all, and removes those of an earlier run that are gone."""
     try:
         folder.mkdir(parents=True, exist_ok=True)

@@ -1,7 +1,8 @@
 """What a recorded refrigerant means for safety and for leak-check law: whether it burns, how far it warms the climate.
 
 Safety classes: ISO 817 and ASHRAE 34 designations. Warming potentials: 100 years, IPCC AR4, as in annex I of
-Regulation (EU) 517/2014 (replaced by 2024/573: check current law). Both tables from memory, tested for plausibility.
+Regulation (EU) 517/2014 (replaced by 2024/573: check current law). Both tables were written from memory; the tests
+hold the blends against their compositions and the classes against published lists.
 """
 
 from __future__ import annotations
@@ -40,21 +41,23 @@ REGULATED_G = 6804.0
 _BY_FOLDED_NAME = {name.lower(): name for name in SAFETY_CLASS}
 
 
+def designations(refrigerant: str | None) -> tuple[str, ...]:
+    """Every designation in a recorded text ("R-134A", "HC 290", "R134a, now R290") that the table knows."""
+    numbers = re.findall(r"(?:\bR|HFC|HFO|HC|\b)[\s-]*(\d{2,4}[a-z]{0,2})\b", refrigerant or "", flags=re.IGNORECASE)
+    known = (_BY_FOLDED_NAME.get(f"r{number.lower()}") for number in numbers)
+    return tuple(name for name in known if name is not None)
+
+
 def designation(refrigerant: str | None) -> str | None:
-    """The designation in a recorded text ("R-134A", "r600a propane-free", "HC 290"), None where none is known."""
-    if not refrigerant:
-        return None
-    for number in re.findall(r"(?:\bR|HFC|HFO|HC|\b)[\s-]*(\d{2,4}[a-z]{0,2})\b", refrigerant, flags=re.IGNORECASE):
-        known = _BY_FOLDED_NAME.get(f"r{number.lower()}")
-        if known is not None:
-            return known
-    return None
+    """The first designation in a recorded text, None where none is known."""
+    return next(iter(designations(refrigerant)), None)
 
 
 def flammable_or_unknown(device: Device) -> bool:
-    """Whether a chiller's refrigerant may burn. One that is not recorded, or not in the table, counts as flammable."""
-    name = designation(device.refrigerant)
-    return name is None or not SAFETY_CLASS[name].endswith("1")
+    """Whether a chiller's refrigerant may burn. One that is not recorded, or not in the table, counts as flammable; of
+    several in one text any counts."""
+    names = designations(device.refrigerant)
+    return not names or any(not SAFETY_CLASS[name].endswith("1") for name in names)
 
 
 def co2_equivalent_t(device: Device) -> float | None:

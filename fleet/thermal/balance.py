@@ -37,7 +37,8 @@ from fleet.thermal.tanks import OPEN_AIR_W_PER_K, BoolArray, IntArray, TankArray
 
 HOTTEST_AIR_C = 80.0
 """Stand air is not followed beyond this: every device in it has tripped long before."""
-STAND_ITERATIONS = 40
+STAND_ITERATIONS = 60
+STAND_CLOSES_WITHIN_K = 1e-4
 OUTSIDE_FILM_W_M2K = 8.0
 
 
@@ -168,7 +169,7 @@ class Losses:
     watts: Array
     slope_w_per_k: Array
     evaporation_kg_s: Array
-    dry_w_m2: Array
+    open_w_m2: Array
     vapour_pa: Array
     gamma: Array
 
@@ -297,18 +298,20 @@ def heat_into_stands(cases: Cases, machine_heat_w: Array, other_heat_w: Array) -
     return heat
 
 
-def fan_cooling(cases: Cases, water_c: Array, air: Air, surface: Losses) -> Array:
-    """Heat that each surface fan takes from the water beyond what leaves without it; [fan, case].
+def fan_cooling(cases: Cases, water_c: Array, air: Air, surface: Losses) -> tuple[Array, Array]:
+    """Heat that each surface fan takes from the water beyond what leaves without it [W], and the part of it that
+    goes as vapour blown away [W]; [fan, case].
 
     Negative where the air would warm the water; zero in a room where evaporation may not be relied on.
     """
     fans = cases.model.devices.fans
     t = fans.tank
     over_room = (water_c - air.room_c)[t]
-    vapour = (surface.vapour_pa - air.vapour_pa)[t]
-    blown = cases.fan_blown_m2 * FAN_LATENT * cases.fan_speed * (surface.gamma[t] * over_room + vapour)
-    opened = cases.fan_opened_m2 * (surface.dry_w_m2[t] - LID_U_VALUE * over_room)
-    return (blown + opened) * cases.fans_count[t]
+    blown = cases.fan_blown_m2 * FAN_LATENT * cases.fan_speed
+    vapour = blown * (surface.vapour_pa - air.vapour_pa)[t]
+    opened = cases.fan_opened_m2 * (surface.open_w_m2[t] - LID_U_VALUE * over_room)
+    counts = cases.fans_count[t]
+    return (blown * surface.gamma[t] * over_room + vapour + opened) * counts, vapour * counts
 
 
 @dataclass(frozen=True)
@@ -325,7 +328,8 @@ class FullDuty:
 def at_full_duty(cases: Cases, hour: Array, gain_w: Array, stand_gain_w: Array) -> FullDuty:
     """Steady stands and machines with the water at target: what must be removed, and what can be.
 
-    hour [case]; gain_w and stand_gain_w [tank, case], heat released in the water and in the stands.
+    hour [case]; gain_w and stand_gain_w [tank, case], heat released in the water and in the stands. A machine that
+    would trip in its own heat is told as tripping; it then heats no stand, and the rest is balanced again without it.
     """
     model = cases.model
     tanks, machines, links = model.tanks, model.devices.machines, model.devices.links
@@ -335,17 +339,36 @@ def at_full_duty(cases: Cases, hour: Array, gain_w: Array, stand_gain_w: Array) 
     set_point = np.broadcast_to(machines.set_point_c[:, None], (len(machines.codes), shape[1]))
     on_duty = np.zeros(len(machines.codes), dtype=bool)
     on_duty[links.machine[links.duty]] = True
-    stand_c, stand_vapour = air.room_c.copy(), air.vapour_pa.copy()
-    ratio = np.ones((len(machines.codes), shape[1]))
-    for _ in range(STAND_ITERATIONS):
-        output = machine_output(cases, set_point, air, stand_c, ratio)
-        heat = heat_into_stands(cases, (output.cooling_w + output.power_w) * on_duty[:, None], stand_gain_w)
-        temp, vapour = stand_state(cases, water_c, air, heat, stand_c, stand_vapour)
-        stand_c, stand_vapour = (stand_c + temp) / 2.0, (stand_vapour + vapour) / 2.0
-        ratio = (ratio + output.load_ratio) / 2.0
-    output = machine_output(cases, set_point, air, stand_c, ratio)
+
+    def balanced(running: BoolArray) -> tuple[Output, Array, Array]:
+        stand_c, stand_vapour = air.room_c.copy(), air.vapour_pa.copy()
+        ratio = np.ones(set_point.shape)
+        for _ in range(STAND_ITERATIONS):
+            output = machine_output(cases, set_point, air, stand_c, ratio)
+            heat = heat_into_stands(cases, (output.cooling_w + output.power_w) * running, stand_gain_w)
+            temp, vapour = stand_state(cases, water_c, air, heat, stand_c, stand_vapour)
+            done = float(np.max(np.abs(temp - stand_c), initial=0.0)) < STAND_CLOSES_WITHIN_K
+            stand_c, stand_vapour = (stand_c + temp) / 2.0, (stand_vapour + vapour) / 2.0
+            ratio = (ratio + output.load_ratio) / 2.0
+            if done:
+                break
+        return machine_output(cases, set_point, air, stand_c, ratio), stand_c, stand_vapour
+
+    running = np.broadcast_to(on_duty[:, None], set_point.shape)
+    output, stand_c, stand_vapour = balanced(running)
+    tripped = output.trips & running
+    if (tripped & machines.heats_stand[:, None]).any():
+        rest, stand_c, stand_vapour = balanced(running & ~tripped)
+        output = Output(
+            cooling_w=np.where(tripped, output.cooling_w, rest.cooling_w),
+            power_w=np.where(tripped, output.power_w, rest.power_w),
+            inlet_c=np.where(tripped, output.inlet_c, rest.inlet_c),
+            condensing_c=np.where(tripped, output.condensing_c, rest.condensing_c),
+            load_ratio=np.where(tripped, output.load_ratio, rest.load_ratio),
+            trips=tripped | rest.trips,
+        )
     leaving = losses(cases, water_c, air, stand_c, stand_vapour)
-    fan_w = fan_cooling(cases, water_c, air, leaving)
+    fan_w, _vapour_w = fan_cooling(cases, water_c, air, leaving)
     return FullDuty(gain_w - leaving.watts, output, fan_w, leaving.evaporation_kg_s, stand_c)
 
 

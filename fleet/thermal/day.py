@@ -22,6 +22,7 @@ from fleet.thermal.balance import (
     stand_state,
 )
 from fleet.thermal.coolers import CUT_OUT_C
+from fleet.thermal.properties import latent_heat
 from fleet.thermal.ranges import CHILLER_WATER_C, CONDENSER_INLET_C, WATER_C, Array
 from fleet.thermal.tanks import BINS, BINS_PER_HOUR, BoolArray, IntArray
 
@@ -162,8 +163,9 @@ def simulate(
         available = np.zeros(shape)
         np.add.at(available, links.tank, link_w)
         if fans.tank.size:
-            fan_w = np.maximum(fan_cooling(cases, temp, air, leaving), 0.0) * controls.fans_on
-            np.add.at(available, fans.tank, fan_w)
+            fan_w, fan_vapour_w = fan_cooling(cases, temp, air, leaving)
+            useful = controls.fans_on & (fan_w > 0.0)
+            np.add.at(available, fans.tank, fan_w * useful)
 
         decay = leaving.slope_w_per_k / capacity
         free = exponential_step(temp, (gain - leaving.watts) / capacity, decay, seconds)
@@ -189,6 +191,9 @@ def simulate(
         part = (limit - temp) / np.where(crossing, after - temp, 1.0)
         passed = np.where(crossing, hour + np.clip(part, 0.0, 1.0) * seconds / 3600.0, passed)
         evaporated += leaving.evaporation_kg_s * length
+        if fans.tank.size:
+            blown_kg_s = fan_vapour_w * useful * share_used[fans.tank] / latent_heat.on_arrays(temp[fans.tank])
+            np.add.at(evaporated, fans.tank, blown_kg_s * length)
         used_share += share_used * length
         temp = after
         peak = np.maximum(peak, temp)

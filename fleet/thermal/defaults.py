@@ -13,8 +13,8 @@ RELATIVE_HUMIDITY = 0.65
 HOT_DAY_RISE_K = 2.0
 AC_OFF_RISE_K = 3.0
 OUTDOOR_PEAK_C, OUTDOOR_RANGE_K = 35.0, 10.0
-ROOM_UA_W_PER_K = 40.0
-"""A room of some 12 m2 with one outside wall and its infiltration."""
+ROOM_UA_W_PER_K = 60.0
+"""A room of some 20 m2 with one outside wall and its infiltration."""
 ROOM_UA_PER_M3 = 1.3
 """W/K per cubic metre, where only the volume is known."""
 OCCUPANTS_W = 100.0

@@ -35,9 +35,10 @@ def width_of(text: str) -> int:
     )
 
 
-def in_columns(rows: Sequence[Row], *, indent: int = 0, colour: bool = False) -> list[str]:
-    """The rows as lines, each column as wide as its widest cell, two blanks between columns, none at line ends."""
-    cells = [[_cell(cell) for cell in row] for row in rows]
+def in_columns(rows: Sequence[Row], *, indent: int = 0, colour: bool = False, longest: int = LONGEST_CELL) -> list[str]:
+    """The rows as lines, each column as wide as its widest cell, two blanks between columns, none at line ends.
+    A cell beyond `longest` characters is cut."""
+    cells = [[_cell(cell, longest) for cell in row] for row in rows]
     count = max((len(row) for row in cells), default=0)
     widths = [max((width_of(row[i].text) for row in cells if i < len(row)), default=0) for i in range(count)]
     lines = []
@@ -51,9 +52,9 @@ def in_columns(rows: Sequence[Row], *, indent: int = 0, colour: bool = False) ->
     return lines
 
 
-def _cell(cell: str | Cell) -> Cell:
+def _cell(cell: str | Cell, longest: int) -> Cell:
     made = Cell(cell) if isinstance(cell, str) else cell
-    return Cell(typed(made.text), made.style, made.right)
+    return Cell(typed(made.text, longest), made.style, made.right)
 
 
 def painted(text: str, style: str) -> str:
@@ -61,6 +62,6 @@ def painted(text: str, style: str) -> str:
     return f"\x1b[{style}m{text}\x1b[0m" if style and text else text
 
 
-def typed(text: str) -> str:
+def typed(text: str, longest: int = LONGEST_CELL) -> str:
     """Text for a terminal: one line, no control characters, and a minus sign that every code page has."""
-    return one_line(text, LONGEST_CELL).replace("\N{MINUS SIGN}", "-")
+    return one_line(text, longest).replace("\N{MINUS SIGN}", "-")

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
 from fleet.outputs.cleaning import clean
-from fleet.outputs.columns import BOLD, FAINT, RED, YELLOW, Cell, Row, in_columns, painted
+from fleet.outputs.columns import BOLD, FAINT, RED, YELLOW, Cell, Row, in_columns, painted, typed
 from fleet.outputs.lookup import Lookup
 from fleet.outputs.words import (
     CLOSED,
@@ -116,7 +116,7 @@ def due_table(plan: Plan, fleet: Fleet, *, site_staff: bool = False, colour: boo
         groups[task.site or ""].append(task)
     lines = [f"{long_day(plan.today)}: {_tally(tasks)}."]
     for site, own in sorted(groups.items(), key=lambda item: (not _any_late(item[1]), item[0])):
-        lines += ["", painted(lookup.label(site) if site else "No site", BOLD if colour else "")]
+        lines += ["", painted(typed(lookup.label(site)) if site else "No site", BOLD if colour else "")]
         listed = [task for task in own if site_staff or task.performed_by is PerformedBy.VISITOR]
         listed.sort(key=lambda task: (task.state not in LATE, task.due, task.key))
         lines += in_columns([_due_row(task, plan, lookup) for task in listed], indent=2, colour=colour)
@@ -239,8 +239,8 @@ def why_text(task: Task, rule: TaskRule, history: Sequence[ServiceRecord], fleet
     """Where a task comes from and why it falls on its day, in the order in which it was worked out."""
     lookup = Lookup(fleet, NO_CATALOGUE)
     lines = [
-        f"{task.key}  {task.title}",
-        f"{lookup.label(task.subject)}" + (f" at {lookup.label(task.site)}" if task.site else ""),
+        f"{task.key}  {typed(task.title)}",
+        typed(lookup.label(task.subject)) + (f" at {typed(lookup.label(task.site))}" if task.site else ""),
         "",
         f"Why: {clean(task.cause.text)}",
     ]

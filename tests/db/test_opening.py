@@ -125,9 +125,8 @@ def test_a_newer_schema_is_not_upgraded_downwards(raw, database):
         Register.upgrade(database)
 
 
-def test_a_damaged_file_is_refused(database, engine_name, rows):
-    if engine_name != "sqlite":
-        pytest.skip("the files of a server are its own business")
+@pytest.mark.parametrize("engine_name", ["sqlite"], indirect=True)
+def test_a_damaged_file_is_refused(database):
     with open(database, "r+b") as file:
         file.seek(4096)
         file.write(b"\xff" * 4096 * 20)

@@ -217,6 +217,8 @@ def test_work_recorded_twice_is_one_record_and_keeps_the_task_it_closed(database
         corrected = replace(record, minutes=25)
         assert register.add_service_records([corrected], who="ada", now=LATER) == SaveCount(0, 1, 0)
         assert corrected in register.rows().history
+        assert register.record_of_task("7K3-Q9") == corrected
+        assert register.record_of_task("7K3-QA") is None
     table = FILES["history"].table
     with raw.connect() as connection:
         closed = connection.execute(table.select().where(table.c.task == "measure-cooling-output")).mappings().one()

@@ -60,6 +60,7 @@ class TaskBlock:
     due: str
     late: bool
     why: str
+    last_time: str
     cautions: tuple[Caution, ...]
     again: str
     steps: tuple[str, ...]
@@ -177,12 +178,25 @@ class SheetMaker:
             f"from {short_day(task.earliest)} to {short_day(task.latest)}",
             late=task.state in LATE,
             why=capital(task.cause.text),
+            last_time=self._last_time(task),
             cautions=tuple(Caution(hazard.code, hazard.title, hazard.text) for hazard in new),
             again=", ".join(f"{hazard.code} {hazard.title}" for hazard in old),
             steps=rule.steps if rule else (),
             readings=reading_rows(task, rule, self.lookup),
             acceptance=capital(rule.acceptance) if rule else "",
         )
+
+    def _last_time(self, task: Task) -> str:
+        """What was found and noted when the task was last done, by whom."""
+        records = self.lookup.records(task.subject, task.rule)
+        if not records:
+            return ""
+        record = records[0]
+        parts = [short_day(record.done_on)]
+        parts += [plain(record.finding)] if record.finding else []
+        parts += [self.lookup.name(record.by)] if record.by else []
+        parts += [record.note] if record.note else []
+        return ", ".join(parts)
 
 
 def reading_rows(task: Task, rule: TaskRule | None, lookup: Lookup) -> tuple[ReadingRow, ...]:

@@ -173,6 +173,7 @@ def test_tasks_stand_in_working_order_each_with_its_reason_and_key(world: World)
     places = [text.index(key) for key in ("7K3-Q9MD", "8AA-B1CD", "9ZZ-0007")]
     assert places == sorted(places)
     assert "Today because: Last done on 28 Apr 2026, every 4 weeks." in text
+    assert "Last time: 28 Apr 2026, degraded, Robin Roe, much lint." in text
     assert "Past limit; due 10 Jan 2026" in text
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
 
 import pytest
 from dateutil.relativedelta import relativedelta
@@ -22,10 +23,8 @@ from fleet.values.vocabulary import (
     Where,
 )
 
-from datetime import UTC, datetime  # isort: skip
 
-
-def test_next_due_counts_from_the_day_the_work_was_done(trade) -> None:
+def test_next_due_counts_from_the_day_the_work_was_done(trade: Any) -> None:
     plan = trade.plan(trade.rows(history=(trade.done(date(2026, 5, 4)),)), trade.rule())
     dues = [task.due for task in trade.tasks(plan)]
     assert dues == [date(2026, 6, 1) + timedelta(weeks=4 * step) for step in range(len(dues))]
@@ -34,7 +33,7 @@ def test_next_due_counts_from_the_day_the_work_was_done(trade) -> None:
     assert trade.first(plan).cause.text == "Every 4 weeks, last done on 4 May 2026."
 
 
-def test_work_that_could_not_be_inspected_was_not_done(trade) -> None:
+def test_work_that_could_not_be_inspected_was_not_done(trade: Any) -> None:
     history = (
         trade.done(date(2026, 5, 1)),
         trade.done(date(2026, 5, 10), finding=Finding.NOT_INSPECTED),
@@ -42,14 +41,14 @@ def test_work_that_could_not_be_inspected_was_not_done(trade) -> None:
     assert trade.first(trade.plan(trade.rows(history=history), trade.rule())).follows == date(2026, 5, 1)
 
 
-def test_months_are_counted_to_the_end_of_the_month(trade) -> None:
+def test_months_are_counted_to_the_end_of_the_month(trade: Any) -> None:
     rule = trade.rule(interval=trade.interval(1, 6, 12, "month"))
     plan = trade.plan(trade.rows(history=(trade.done(date(2026, 2, 28)),)), rule, days=400)
     assert [task.due for task in trade.tasks(plan)] == [date(2026, 8, 28), date(2027, 2, 28)]
 
 
 @pytest.mark.parametrize("done_early_by", [0, 3, 10])
-def test_a_life_safety_test_stays_on_its_calendar(trade, done_early_by: int) -> None:
+def test_a_life_safety_test_stays_on_its_calendar(trade: Any, done_early_by: int) -> None:
     """GFCI: monthly, US Consumer Product Safety Commission with NESF (second-hand). Early tests do not move it, as
     long as the longest interval is kept."""
     rule = trade.rule(
@@ -65,7 +64,7 @@ def test_a_life_safety_test_stays_on_its_calendar(trade, done_early_by: int) -> 
     assert task.cause.kind is CauseKind.CALENDAR
 
 
-def test_a_life_safety_test_is_never_later_than_its_longest_interval(trade) -> None:
+def test_a_life_safety_test_is_never_later_than_its_longest_interval(trade: Any) -> None:
     """Where the calendar and the longest interval disagree, the longest interval wins: the safe side."""
     rule = trade.rule(
         "press-test", selector=Selector(SubjectKind.EQUIPMENT), tolerance=Tolerance.A0,
@@ -76,7 +75,7 @@ def test_a_life_safety_test_is_never_later_than_its_longest_interval(trade) -> N
     assert trade.first(trade.plan(rows, rule), "press-test", "G").due == date(2026, 5, 10) + timedelta(weeks=5)
 
 
-def test_nothing_lengthens_the_interval_of_life_safety_work(trade) -> None:
+def test_nothing_lengthens_the_interval_of_life_safety_work(trade: Any) -> None:
     factors = (Factor("dust", 1.3),)
     rows = trade.rows(history=(trade.done(date(2026, 5, 4)),))
     rows = replace(rows, rooms=(replace(rows.rooms[0], conditions=("dust",)),))
@@ -87,7 +86,7 @@ def test_nothing_lengthens_the_interval_of_life_safety_work(trade) -> None:
     assert not safety.factors
 
 
-def test_work_never_recorded_begins_with_safety(trade) -> None:
+def test_work_never_recorded_begins_with_safety(trade: Any) -> None:
     """Phase-in (our own rule): life safety within 14 days, livestock safety within 28 or a third of its interval,
     the rest over one interval."""
     half_a_year = trade.interval(3, 6, 12, "month")
@@ -112,13 +111,13 @@ def test_work_never_recorded_begins_with_safety(trade) -> None:
     assert min(days for some in ahead.values() for days in some) >= 0, "nothing begins late"
 
 
-def test_a_new_device_is_first_due_one_interval_after_it_was_installed(trade) -> None:
+def test_a_new_device_is_first_due_one_interval_after_it_was_installed(trade: Any) -> None:
     rows = trade.rows()
     rows = replace(rows, devices=(replace(rows.devices[0], installed=date(2026, 5, 10)),))
     assert trade.first(trade.plan(rows, trade.rule())).due == date(2026, 6, 7)
 
 
-def test_planning_again_tomorrow_moves_nothing_that_was_never_recorded(trade) -> None:
+def test_planning_again_tomorrow_moves_nothing_that_was_never_recorded(trade: Any) -> None:
     rules = [trade.rule(interval=trade.interval(3, 6, 12, "month")), trade.rule("weekly")]
     plan = trade.plan(trade.rows(tanks=20), *rules)
     for ahead in (1, 2, 3):
@@ -127,13 +126,13 @@ def test_planning_again_tomorrow_moves_nothing_that_was_never_recorded(trade) ->
         assert {task.key: task.due for task in later.tasks if task.key in known} == known
 
 
-def test_what_was_never_recorded_comes_up_within_the_days_planned_and_does_not_move_on_for_ever(trade) -> None:
+def test_what_was_never_recorded_comes_up_within_the_days_planned_and_does_not_move_on_for_ever(trade: Any) -> None:
     rule = trade.rule(interval=trade.interval(12, 48, 60, "month"), tolerance=Tolerance.C)
     plan = trade.plan(trade.rows(tanks=30), rule, days=28)
     assert len(plan.tasks) == 30
 
 
-def test_planning_twice_changes_nothing(trade) -> None:
+def test_planning_twice_changes_nothing(trade: Any) -> None:
     rows = trade.rows(tanks=12, history=(trade.done(date(2026, 4, 1)), trade.done(date(2026, 5, 1), subject="C2")))
     rules = [trade.rule(), trade.rule("fins", interval=trade.interval(3, 6, 12, "month"), minutes=60)]
     plan = trade.plan(rows, *rules)
@@ -142,7 +141,7 @@ def test_planning_twice_changes_nothing(trade) -> None:
     assert (again.tasks, again.visits, again.unplaced) == (plan.tasks, plan.visits, plan.unplaced)
 
 
-def test_the_order_of_rows_and_rules_does_not_matter(trade) -> None:
+def test_the_order_of_rows_and_rules_does_not_matter(trade: Any) -> None:
     rows = trade.rows(tanks=8, history=tuple(trade.done(date(2026, 5, n + 1), subject=f"C{n}") for n in range(1, 6)))
     rules = [trade.rule(), trade.rule("fins", order=12), trade.rule("flow", order=31)]
     backwards = RegisterRows(
@@ -152,7 +151,7 @@ def test_the_order_of_rows_and_rules_does_not_matter(trade) -> None:
     assert plans[0] == plans[1]
 
 
-def test_marking_one_task_done_moves_only_what_follows_from_it(trade) -> None:
+def test_marking_one_task_done_moves_only_what_follows_from_it(trade: Any) -> None:
     history = tuple(trade.done(date(2026, 5, 1), subject=f"C{n}") for n in range(1, 7))
     rows = trade.rows(tanks=6, history=history)
     plan = trade.plan(rows, trade.rule())
@@ -166,6 +165,7 @@ def test_marking_one_task_done_moves_only_what_follows_from_it(trade) -> None:
     assert first.key not in later.task_by_key
     assert {task.key for task in others} <= trade.keys(trade.tasks(later, subject="C3")), "later ones keep their keys"
     assert [(change.key, change.reason) for change in later.changes.dropped] == [(first.key, "done on 20 May 2026")]
+    assert later.changes.moved
     assert all(
         "because last done on 20 May 2026" in change.reason
         for change in later.changes.moved
@@ -173,21 +173,21 @@ def test_marking_one_task_done_moves_only_what_follows_from_it(trade) -> None:
     )
 
 
-def test_a_corrected_date_keeps_the_number_and_the_key(trade) -> None:
+def test_a_corrected_date_keeps_the_number_and_the_key(trade: Any) -> None:
     plan = trade.plan(trade.rows(history=(trade.done(date(2026, 5, 10)),)), trade.rule())
     corrected = trade.plan(trade.rows(history=(trade.done(date(2026, 5, 8)),)), trade.rule(), previous=plan)
     assert trade.first(corrected).key == trade.first(plan).key
     assert trade.first(corrected).due == date(2026, 6, 5)
 
 
-def test_old_history_added_later_keeps_the_keys(trade) -> None:
+def test_old_history_added_later_keeps_the_keys(trade: Any) -> None:
     plan = trade.plan(trade.rows(history=(trade.done(date(2026, 5, 10)),)), trade.rule())
     history = (trade.done(date(2026, 5, 10)), trade.done(date(2026, 4, 2)), trade.done(date(2026, 3, 1)))
     again = trade.plan(trade.rows(history=history), trade.rule(), previous=plan)
     assert [task.key for task in again.tasks] == [task.key for task in plan.tasks]
 
 
-def test_late_work_does_not_push_its_followers_on_every_day(trade) -> None:
+def test_late_work_does_not_push_its_followers_on_every_day(trade: Any) -> None:
     rows = trade.rows(history=(trade.done(date(2026, 4, 15)),))  # due 13 May, late on the 20th
     plan = trade.plan(rows, trade.rule(interval=trade.interval(1, 4, 12, "week")))
     later = trade.plan(
@@ -197,7 +197,7 @@ def test_late_work_does_not_push_its_followers_on_every_day(trade) -> None:
     assert [task.due for task in trade.tasks(later)][:3] == [task.due for task in trade.tasks(plan)][:3]
 
 
-def test_site_staff_get_the_next_occurrence_only_and_never_in_a_visit(trade) -> None:
+def test_site_staff_get_the_next_occurrence_only_and_never_in_a_visit(trade: Any) -> None:
     rule = trade.rule(performed_by=PerformedBy.SITE_STAFF, interval=trade.interval(1, 1, 2, "day"))
     plan = trade.plan(trade.rows(), rule)
     assert [(task.due, task.state, task.visit) for task in plan.tasks] == [(trade.today, TaskState.DUE, None)]
@@ -207,7 +207,7 @@ def test_site_staff_get_the_next_occurrence_only_and_never_in_a_visit(trade) -> 
     assert not tomorrow.changes
 
 
-def test_running_hours_come_before_the_calendar_where_the_device_runs_long(trade) -> None:
+def test_running_hours_come_before_the_calendar_where_the_device_runs_long(trade: Any) -> None:
     rule = trade.rule(interval=trade.interval(6, 12, 18, "month"), running_hours=RunningHours(4000, 4800, 6000))
     readings = tuple(
         Reading("C1", ReadingQuantity.RUNNING_HOURS, value, datetime(2026, 4, day, 12, tzinfo=UTC))
@@ -220,7 +220,7 @@ def test_running_hours_come_before_the_calendar_where_the_device_runs_long(trade
     assert "4,800 running hours" in task.cause.text
 
 
-def test_an_age_rule_begins_at_that_age(trade) -> None:
+def test_an_age_rule_begins_at_that_age(trade: Any) -> None:
     rule = trade.rule(from_age_years=8.0, interval=trade.interval(6, 12, 12, "month"), tolerance=Tolerance.C)
     rows = trade.rows()
     young = replace(rows, devices=(replace(rows.devices[0], installed=date(2018, 8, 1)),))
@@ -236,7 +236,7 @@ def test_an_age_rule_begins_at_that_age(trade) -> None:
         (YearSpan(4, 1, 9, 30), date(2026, 5, 27)),
     ],
 )
-def test_work_of_the_hot_season_waits_for_it(trade, span: YearSpan, expected: date) -> None:
+def test_work_of_the_hot_season_waits_for_it(trade: Any, span: YearSpan, expected: date) -> None:
     rule = trade.rule(season_only=True, interval=trade.interval(3, 7, 14, "day"))
     rows = trade.rows(history=(trade.done(date(2026, 5, 20)),), sites=(trade.site(hot_seasons=(span,)),))
     plan = trade.plan(rows, rule, days=230)
@@ -247,23 +247,23 @@ def test_work_of_the_hot_season_waits_for_it(trade, span: YearSpan, expected: da
         assert first <= at <= last if first <= last else at >= first or at <= last
 
 
-def test_where_no_season_is_on_record_the_work_runs_all_year(trade) -> None:
+def test_where_no_season_is_on_record_the_work_runs_all_year(trade: Any) -> None:
     rule = trade.rule(season_only=True)
     plan = trade.plan(trade.rows(history=(trade.done(date(2026, 5, 20)),)), rule, days=365)
     assert len(plan.tasks) == 13
 
 
-def test_a_device_in_store_gets_only_the_work_of_stored_devices(trade) -> None:
+def test_a_device_in_store_gets_only_the_work_of_stored_devices(trade: Any) -> None:
     rows = trade.rows(placements=(Placement("C1", Where.STORE, date(2026, 1, 1), room="R"),), duties=())
     rules = [trade.rule(), trade.rule("bench-run", selector=replace(trade.rule().selector, needs=("in-store",)))]
     assert {task.rule for task in trade.plan(rows, *rules).tasks} == {"bench-run"}
 
 
-def test_a_device_that_stands_nowhere_and_cools_nothing_gets_no_work(trade) -> None:
+def test_a_device_that_stands_nowhere_and_cools_nothing_gets_no_work(trade: Any) -> None:
     assert not trade.plan(trade.rows(duties=()), trade.rule()).tasks
 
 
-def test_rules_without_a_subject_are_named_for_each_site(trade) -> None:
+def test_rules_without_a_subject_are_named_for_each_site(trade: Any) -> None:
     rules = [trade.rule(), trade.rule("press", selector=Selector(SubjectKind.EQUIPMENT))]
     rows = trade.rows(equipment=())
     plan = trade.plan(rows, *rules)
@@ -271,12 +271,12 @@ def test_rules_without_a_subject_are_named_for_each_site(trade) -> None:
     assert {task.rule for task in plan.tasks} == {"clean-screen"}
 
 
-def test_a_rule_with_neither_interval_nor_call_makes_no_task(trade) -> None:
+def test_a_rule_with_neither_interval_nor_call_makes_no_task(trade: Any) -> None:
     assert not trade.plan(trade.rows(), trade.rule(interval=None)).tasks
 
 
 @pytest.mark.parametrize("months", [1, 2, 7])
-def test_every_key_is_unique_and_stays_the_same_from_plan_to_plan(trade, months: int) -> None:
+def test_every_key_is_unique_and_stays_the_same_from_plan_to_plan(trade: Any, months: int) -> None:
     rows = trade.rows(tanks=25, history=tuple(trade.done(date(2026, 4, 9), subject=f"C{n}") for n in range(1, 20)))
     rules = [trade.rule(), trade.rule("fins"), trade.rule("flow")]
     plan = trade.plan(rows, *rules)
@@ -289,7 +289,7 @@ def test_every_key_is_unique_and_stays_the_same_from_plan_to_plan(trade, months:
     assert all(of[task.rule, task.subject, task.occurrence] == task.key for task in shared)
 
 
-def test_what_was_put_off_stays_on_the_day_agreed(trade) -> None:
+def test_what_was_put_off_stays_on_the_day_agreed(trade: Any) -> None:
     rows = trade.rows(history=(trade.done(date(2026, 5, 4)),))
     plan = trade.plan(rows, trade.rule())
     first = replace(trade.first(plan), due=date(2026, 6, 20), latest=date(2026, 6, 20), state=TaskState.PUT_OFF)
@@ -301,7 +301,7 @@ def test_what_was_put_off_stays_on_the_day_agreed(trade) -> None:
     assert first.key not in trade.plan(done, trade.rule(), previous=again, today=date(2026, 6, 6)).task_by_key
 
 
-def test_a_halted_task_stays_on_the_list_and_is_in_no_visit(trade) -> None:
+def test_a_halted_task_stays_on_the_list_and_is_in_no_visit(trade: Any) -> None:
     rows = trade.rows(history=(trade.done(date(2026, 5, 4)),))
     plan = trade.plan(rows, trade.rule())
     halted = replace(trade.first(plan), state=TaskState.HALTED)

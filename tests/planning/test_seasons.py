@@ -91,3 +91,9 @@ def test_a_closure_without_an_end_closes_for_good() -> None:
     days = OpenDays(site(), (Closure("S", date(2026, 5, 20)),), date(2026, 5, 18), date(2027, 5, 18))
     assert days.days == [date(2026, 5, 18), date(2026, 5, 19)]
     assert days.first_from(date(2026, 5, 20)) is None
+
+
+def test_ten_years_of_a_working_week() -> None:
+    """1 January 2026 is a Thursday: 521 whole weeks of five days, and Thursday, Friday and Monday."""
+    days = OpenDays(site(), (), date(2026, 1, 1), date(2035, 12, 31))
+    assert len(days.days) == 521 * 5 + 3

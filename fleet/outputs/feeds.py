@@ -2,8 +2,8 @@
 
 Visits are timed entries, busy only in the feed of the technician who makes them. A visitor's task that no visit
 holds is an all-day entry on its due day. What a site's own people do is one entry a week, not one for each task.
-An entry says everything of its task or visit that may change, and nothing that changes without a revision of it:
-so a calendar sees a new stamp exactly when it sees new content. Access notes stay on the service sheet.
+Every entry names in its text the moment of its stamp, the latest revision of anything that it tells of: so a calendar
+sees a new stamp exactly when it sees new content. Access notes stay on the service sheet.
 """
 
 from __future__ import annotations
@@ -112,6 +112,7 @@ class _Maker:
         name, location = self._place(visit.site)
         revision = self._revision(visit.key)
         tasks = [self.plan.task_by_key[key] for key in visit.tasks if key in self.plan.task_by_key]
+        as_of = max([revision.modified_at, *(self._revision(task.key).modified_at for task in tasks)])
         who = self.lookup.name(visit.technician) if visit.technician else "nobody yet"
         lines = [
             f"{count_words(len(visit.tasks), 'task')}, {minutes_words(visit.minutes)}. By {who}. Visit {visit.key}.",
@@ -119,6 +120,7 @@ class _Maker:
             *(f"{task.title}: {self.lookup.label(task.subject)}, {task.key}" for task in tasks),
             "",
             "The service sheet of the visit holds steps, readings and cautions.",
+            _as_of(as_of),
         ]
         return Entry(
             uid=uid("visit", visit.key),
@@ -132,7 +134,7 @@ class _Maker:
             tentative=visit.technician is None,
             sequence=revision.sequence,
             created_at=revision.created_at,
-            modified_at=revision.modified_at,
+            modified_at=as_of,
         )
 
     def _task(self, task: Task) -> Entry:
@@ -143,6 +145,7 @@ class _Maker:
             f"At {name}. {minutes_words(task.minutes)}, {count_words(task.persons, 'person', 'persons')}, "
             f"skill: {task.skill}. Task {task.key}.",
             f"Why: {task.cause.text}",
+            _as_of(revision.modified_at),
         ]
         return Entry(
             uid=uid("task", task.key),
@@ -162,21 +165,22 @@ class _Maker:
     def _checklist(self, site: str, tasks: Sequence[Task]) -> Iterator[_Filed]:
         """One entry for each week in which something falls due; what is late falls in the week of the plan's day.
 
-        A week's entry never moves, so its SEQUENCE stays 0. It is stamped, and says so in its text, with the latest
-        change of any task on the site's list.
+        A week's entry never moves, so its SEQUENCE stays 0. It is stamped with the latest change of any task on the
+        site's list.
         """
         name, location = self._place(site)
         revisions = [self._revision(task.key) for task in tasks]
-        as_of = max(revision.modified_at for revision in revisions).astimezone(UTC)
+        as_of = max(revision.modified_at for revision in revisions)
         created_at = min(revision.created_at for revision in revisions)
         weeks = _by(tasks, lambda task: monday_of(max(task.due, self.plan.today)))
         for monday, of_week in sorted(weeks.items()):
             in_order = sorted(of_week, key=lambda task: (task.due, task.title, task.subject, task.key))
             lines = [
                 f"{count_words(len(in_order), 'item')} for the people at {name}.",
-                f"List of {as_of:%Y-%m-%d %H:%M:%S} UTC.",
                 "",
                 *(f"{short_day(task.due)}: {task.title}, {self.lookup.label(task.subject)}" for task in in_order),
+                "",
+                _as_of(as_of),
             ]
             entry = Entry(
                 uid=uid("checklist", digest(site, monday.isoformat())),
@@ -193,6 +197,10 @@ class _Maker:
                 modified_at=as_of,
             )
             yield _Filed(entry, site, checklist=True)
+
+
+def _as_of(moment: datetime) -> str:
+    return f"As of {moment.astimezone(UTC):%Y-%m-%d %H:%M:%S} UTC."
 
 
 def _falls_within(entry: Entry, first: date, last: date) -> bool:

@@ -178,3 +178,16 @@ def test_a_visit_nobody_makes_yet_says_so(world: World) -> None:
     event = events(feeds_of(world, replace(world.plan, visits=(visit,)))["fleet.ics"])["V2M-0A1B.visit@fleet.invalid"]
     assert event["STATUS"] == "TENTATIVE"
     assert "no technician yet" in event["SUMMARY"]
+
+
+def test_a_visit_is_stamped_anew_when_one_of_its_tasks_is_revised(world: World) -> None:
+    def visit(revisions: dict[str, Revision]) -> icalendar.Event:
+        feed = all_feeds(world.plan, world.fleet, world.catalogue, revisions, today=TODAY)["technician-ROE.ics"]
+        return events(feed)["V2M-0A1B.visit@fleet.invalid"]
+
+    revised_at = datetime(2026, 5, 20, 9, tzinfo=UTC)
+    revised = replace(world.revisions["9ZZ-0007"], modified_at=revised_at)
+    before, after = visit(world.revisions), visit({**world.revisions, "9ZZ-0007": revised})
+    assert before["DESCRIPTION"] != after["DESCRIPTION"]
+    assert after.decoded("LAST-MODIFIED") == after.decoded("DTSTAMP") == revised_at
+    assert before.decoded("SEQUENCE") == after.decoded("SEQUENCE")

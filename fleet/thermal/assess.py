@@ -24,7 +24,7 @@ from fleet.thermal.endurance import (
     hours_by_failure,
     repeating_days,
 )
-from fleet.thermal.groups import batches
+from fleet.thermal.groups import batches, is_placed
 from fleet.thermal.margin import capacity_margin, duty
 from fleet.thermal.properties import DEW_POINT_VAPOUR_PA, dew_point
 from fleet.thermal.ranges import AIR_C, CHILLER_WATER_C, CONDENSER_INLET_C, Array
@@ -56,11 +56,14 @@ def assess(
     high end of the heat, the low end of the capacity, the small end of the water. Needs `fleet.day` only for ages
     of readings and service records.
     """
-    wanted = {tank.code for tank in fleet.tanks} if tanks is None else set(tanks)
+    placed = {tank.code for tank in fleet.tanks if is_placed(fleet, tank.code)}
+    wanted = placed if tanks is None else set(tanks)
     for code in sorted(wanted - fleet.tank_by_code.keys()):
         near = difflib.get_close_matches(code, list(fleet.tank_by_code), n=1)
         hint = f"; the nearest is {near[0]}" if near else ""
         raise NotFound(f"no tank {code!r} is on record{hint}")
+    for code in sorted(wanted - placed):
+        raise NotFound(f"the room of tank {code!r} is not on record on {fleet.day.isoformat()}")
     together = common_failures(fleet)
     found: list[Assessment] = []
     for codes in batches(fleet, wanted, BATCH):

@@ -27,6 +27,12 @@ class _Unions:
         self.parent[second] = first
 
 
+def is_placed(fleet: Fleet, tank: str) -> bool:
+    """Whether the room and the site of a tank are on record, so that there is air about it."""
+    room = fleet.room_by_code.get(fleet.tank_by_code[tank].room)
+    return room is not None and room.site in fleet.site_by_code
+
+
 def batches(fleet: Fleet, wanted: Collection[str], size: int) -> list[list[str]]:
     """Tank codes in batches of about `size`, each holding whole groups, for every group with a wanted tank.
 
@@ -45,7 +51,8 @@ def batches(fleet: Fleet, wanted: Collection[str], size: int) -> list[list[str]]
             unions.join(placement.device, placement.room)
     groups: dict[str, list[str]] = defaultdict(list)
     for tank in fleet.tanks:
-        groups[unions.find(tank.code)].append(tank.code)
+        if is_placed(fleet, tank.code):
+            groups[unions.find(tank.code)].append(tank.code)
     needed = {unions.find(code) for code in wanted}
     found: list[list[str]] = []
     for root in sorted(needed):

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
+from types import SimpleNamespace
 from typing import Any
 
+import numpy as np
 import pytest
 
-from fleet.thermal.assess import assess
+from fleet.thermal.assess import assess, build
+from fleet.thermal.balance import equilibrium, spread_over_cases
+from fleet.thermal.day import Controls, periodic_day, simulate
+from fleet.thermal.tanks import MID
 from fleet.values.assessment import Assessment
 from fleet.values.fleet import Fleet, snapshot
 from fleet.values.register import Client, Device, Duty, Load, Placement, RegisterRows, Room, Site, Tank
@@ -17,8 +22,6 @@ from fleet.values.vocabulary import DeviceKind, Lid, LoadKind, Mounting, Scenari
 
 DAY = date(2026, 5, 4)
 GALLON_M3 = 0.003785411784
-
-Assess = Callable[..., Assessment]
 
 
 def celsius(fahrenheit: float) -> float:
@@ -124,3 +127,38 @@ def on_hot_day(fleet: Fleet, tank: str = "tank") -> Assessment:
 
 def with_ac_off(fleet: Fleet, tank: str = "tank") -> Assessment:
     return assess(fleet, {}, scenarios=(Scenario.AC_OFF,), tanks=[tank])[0]
+
+
+def mean_over_a_day(fleet: Fleet, *, running: bool = False, side: int = MID) -> float:
+    """Mean water temperature of the first tank's repeating hot day, on the middle estimate. [°C]
+
+    running: whether its devices run all the time; a thermostat far below lets them.
+    """
+    model = build(fleet, {}, [tank.code for tank in fleet.tanks])
+    model = replace(model, tanks=replace(model.tanks, target_c=model.tanks.target_c * 0.0 + 0.5))
+    cases = spread_over_cases(model, np.array([side]), np.array([0]))
+    links, fans = model.devices.links, model.devices.fans
+    controls = Controls(
+        np.full((links.tank.size, 1), running), np.full((fans.tank.size, 1), running), np.ones(links.tank.size)
+    )
+    gain, stand_gain = (table.mean(axis=-1)[:, cases.side] for table in (model.tanks.gain_w, model.tanks.stand_gain_w))
+    rest, tau = equilibrium(cases, gain, stand_gain)
+    settled = periodic_day(cases, controls, guess_c=rest, time_constant_s=tau).end_c
+    course = simulate(cases, controls, start_c=settled, start_hour=np.zeros(1, dtype=int), hours=24.0, keep=True)
+    assert course.temps_c is not None
+    return float(course.temps_c[0, 0].mean())
+
+
+@pytest.fixture
+def bench() -> SimpleNamespace:
+    """The helpers above, since test modules cannot import this file."""
+    return SimpleNamespace(
+        day=DAY,
+        gallon_m3=GALLON_M3,
+        beside=beside,
+        celsius=celsius,
+        mean_over_a_day=mean_over_a_day,
+        on_hot_day=on_hot_day,
+        one_room=one_room,
+        with_ac_off=with_ac_off,
+    )

@@ -129,7 +129,9 @@ def _bookkeeping(
 
 
 def _cells(connection: Connection, query: Select[Any]) -> list[dict[str, Any]]:
-    return [dict(row) for row in connection.execute(query).mappings()]
+    names = [str(column.key) for column in query.selected_columns]
+    # Several times quicker than the result's own mappings, which counts when a plan holds some 100,000 tasks.
+    return [dict(zip(names, row, strict=True)) for row in connection.execute(query)]
 
 
 def _write(connection: Connection, table: Table, differences: _Differences, now: datetime) -> PlanCount:

@@ -20,12 +20,13 @@ class Word(TypeDecorator[StrEnum]):
     def __init__(self, words: type[StrEnum]) -> None:
         super().__init__()
         self.words = words
+        self._word_of = {str(word): word for word in words}
 
     def process_bind_param(self, value: StrEnum | None, dialect: Dialect) -> str | None:
-        return None if value is None else str(self.words(value))
+        return None if value is None else str(self._word_of[value])
 
     def process_result_value(self, value: str | None, dialect: Dialect) -> StrEnum | None:
-        return None if value is None else self.words(value)
+        return None if value is None else self._word_of[value]
 
 
 class DecimalText(TypeDecorator[Decimal]):

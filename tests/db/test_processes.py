@@ -106,8 +106,8 @@ def killed_imports(database: str, kills: int, many: int) -> tuple[int, int]:
 
 
 def test_an_import_that_is_killed_leaves_all_or_nothing(database):
-    nothing, everything = killed_imports(database, 4, 3000)
-    assert nothing + everything == 4
+    nothing, everything = killed_imports(database, 2, 3000)
+    assert nothing + everything == 2
 
 
 @pytest.mark.slow
@@ -124,10 +124,10 @@ from fleet.db.repository import Register
 with Register.open(sys.argv[1], create=True, wait_s=30.0) as register:
     assert register.verify() == []
 """
-    makers = [start(create, url) for _ in range(3)]
+    makers = [start(create, url) for _ in range(2)]
     for maker in makers:
         maker.communicate(timeout=60)
-    assert [maker.returncode for maker in makers] == [0, 0, 0]
+    assert [maker.returncode for maker in makers] == [0, 0]
 
 
 def test_a_bulk_import_is_one_transaction_and_logs_every_row(database):

@@ -119,7 +119,7 @@ def sorted_rows(rows: RegisterRows, file: str) -> list[Any]:
 
 
 @settings(
-    max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+    max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 )
 @given(drawn=registers())
 def test_any_register_comes_back_equal_and_is_the_same_the_second_time(created, rows, drawn):
@@ -140,7 +140,7 @@ def test_any_register_comes_back_equal_and_is_the_same_the_second_time(created, 
 
 
 @settings(
-    max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+    max_examples=4, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 )
 @given(first=registers(), second=registers())
 def test_a_later_register_takes_the_place_of_the_earlier_row_for_row(created, rows, first, second):

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from bisect import insort
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -32,8 +32,7 @@ EVENING_FROM, EVENING_ENDS = time(16), time(22)
 LAST_MINUTE = time(23, 59)
 REACH_KM = 300.0
 """No technician is sent to a site farther than this from a known base (common practice: there and back in a day)."""
-LADDER = (Skill.KEEPER, Skill.TECHNICIAN)
-LICENCES = (Skill.REFRIGERATION, Skill.ELECTRICIAN)
+LICENCES = frozenset({Skill.REFRIGERATION, Skill.ELECTRICIAN})
 Place = tuple[float, float]
 
 
@@ -100,19 +99,24 @@ class Crews:
         for absence in absences:
             self._absent[absence.technician].append(absence)
         self._days: dict[tuple[str, date], list[_Booked]] = defaultdict(list)
-        self._near: dict[str, list[tuple[float, str]]] = {}
+        self._near: dict[str, list[list[str]]] = {}
+        self._longest: dict[tuple[str, frozenset[Skill]], int] = {}
+        self._skills_of = {code: _able_to(one) for code, one in self._technicians.items()}
 
     def longest_call(self, site: str, skills: frozenset[Skill]) -> int:
         """Minutes of work that one call at the site can hold: a working day, or less where the hours of the site and of
         the technicians in reach with those skills leave less."""
-        able = [
-            technician
-            for technician in (self._technicians[code] for _, code in self._nearest(site))
-            if all(_covers(technician, skill, self._today) for skill in skills)
-        ]
-        hours = [_hours(self._sites[site], technician) for technician in able or (None,)]
-        longest = max(closes - opens for opens, closes in hours)
-        return max(1, min(WORKING_DAY_MINUTES, longest)) if longest > 0 else WORKING_DAY_MINUTES
+        if (site, skills) not in self._longest:
+            able = [
+                self._technicians[code]
+                for group in self._nearest(site)
+                for code in group
+                if self._covers(code, skills, self._today)
+            ]
+            hours = [_hours(self._sites[site], technician) for technician in able or (None,)]
+            longest = max(closes - opens for opens, closes in hours)
+            self._longest[site, skills] = min(WORKING_DAY_MINUTES, longest) if longest > 0 else WORKING_DAY_MINUTES
+        return self._longest[site, skills]
 
     def assign(self, calls: Sequence[Call], previous: Mapping[str, Visit]) -> list[Visit]:
         """A visit for every call, sorted by day, site and key. One that nobody is able or free to make has no
@@ -132,7 +136,7 @@ class Crews:
 
     def _again(self, call: Call, before: Visit) -> Visit | None:
         technician = self._technicians.get(before.technician or "")
-        if technician is None or not self._able(technician, call, call.day):
+        if technician is None or not self._able(technician.code, _skills(call), call.day):
             return None
         zone = ZoneInfo(self._sites[call.site].time_zone)
         wished = before.start.astimezone(zone)
@@ -149,36 +153,48 @@ class Crews:
                     return self._book(call, day, technician, start)
         return self._visit(call, call.day, None, _minutes(self._sites[call.site].visit_from or SITE_OPENS))
 
-    def _by_preference(self, call: Call, day: date) -> list[Technician]:
+    def _by_preference(self, call: Call, day: date) -> Iterator[Technician]:
         """Able technicians, the nearest base first, then the one with fewest minutes that day."""
-        able = [
-            (apart, sum(one.end - one.start for one in self._days.get((code, day), ())), code)
-            for apart, code in self._nearest(call.site)
-            if self._able(self._technicians[code], call, day)
-        ]
-        return [self._technicians[code] for _, _, code in sorted(able)]
+        skills = _skills(call)
 
-    def _nearest(self, site_code: str) -> list[tuple[float, str]]:
+        def minutes(code: str) -> int:
+            return sum(one.end - one.start for one in self._days.get((code, day), ()))
+
+        for group in self._nearest(call.site):
+            able = [code for code in group if self._able(code, skills, day)]
+            for _, code in sorted((minutes(code), code) for code in able):
+                yield self._technicians[code]
+
+    def _nearest(self, site_code: str) -> list[list[str]]:
+        """Technicians in reach of the site, in groups of the same distance, the nearest first. Where a place is not
+        known, the distance is not either, and they come last."""
         if site_code not in self._near:
             site = self._sites[site_code]
             here = _place(site.latitude, site.longitude)
-            found = []
+            groups: dict[float, list[str]] = defaultdict(list)
             for code, technician in self._technicians.items():
                 base = _place(technician.base_latitude, technician.base_longitude)
                 apart = great_circle_km(here, base) if here is not None and base is not None else math.inf
                 if apart <= REACH_KM or apart == math.inf:
-                    found.append((apart, code))
-            self._near[site_code] = sorted(found)
+                    groups[apart].append(code)
+            self._near[site_code] = [groups[apart] for apart in sorted(groups)]
         return self._near[site_code]
 
-    def _able(self, technician: Technician, call: Call, day: date) -> bool:
+    def _able(self, code: str, skills: frozenset[Skill], day: date) -> bool:
         """Has the skills, an unexpired licence where one is asked for, and works that day."""
-        if day.weekday() not in (technician.work_days or WORKING_WEEK):
+        if day.weekday() not in (self._technicians[code].work_days or WORKING_WEEK):
             return False
-        absences = self._absent.get(technician.code, ())
-        if any(one.since <= day and (one.until is None or day < one.until) for one in absences):
+        if not self._covers(code, skills, day):
             return False
-        return all(_covers(technician, task.skill, day) for task in call.tasks)
+        absences = self._absent.get(code, ())
+        return not any(one.since <= day and (one.until is None or day < one.until) for one in absences)
+
+    def _covers(self, code: str, skills: frozenset[Skill], day: date) -> bool:
+        """The licences stand beside the ladder, and count while they are valid."""
+        if not skills <= self._skills_of[code]:
+            return False
+        until = self._technicians[code].licence_until
+        return until is None or day <= until or skills.isdisjoint(LICENCES)
 
     def _room_for(self, technician: Technician, call: Call, day: date, wished: int | None = None) -> int | None:
         """The first minute of the day at which the call fits between the others; `wished` itself, or none, if given."""
@@ -216,12 +232,11 @@ class Crews:
         return Visit(call.key, call.site, technician, begins, ends, call.minutes, keys, day)
 
 
-def _covers(technician: Technician, skill: Skill, day: date) -> bool:
-    """A technician of no stated skill counts as a keeper. The licences stand beside the ladder."""
-    if skill in LICENCES:
-        valid = technician.licence_until is None or day <= technician.licence_until
-        return skill in technician.skills and valid
-    rank = max((LADDER.index(one) for one in technician.skills if one in LADDER), default=-1)
-    if not technician.skills:
-        rank = 0
-    return rank >= LADDER.index(skill)
+def _skills(call: Call) -> frozenset[Skill]:
+    return frozenset(task.skill for task in call.tasks)
+
+
+def _able_to(technician: Technician) -> frozenset[Skill]:
+    """Every skill that a technician may be asked for; one of no stated skill counts as a keeper."""
+    skills = frozenset(technician.skills or (Skill.KEEPER,))
+    return skills | {Skill.KEEPER} if Skill.TECHNICIAN in skills else skills

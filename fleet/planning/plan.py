@@ -225,7 +225,7 @@ def _visits(
     closures: dict[str, list[Closure]] = defaultdict(list)
     for closure in fleet.closures:
         closures[closure.site].append(closure)
-    day_before = {key: visit.day for visit in previous.visits for key in visit.tasks} if previous is not None else {}
+    visit_before = {key: visit for visit in previous.visits for key in visit.tasks} if previous is not None else {}
     workplace = Workplace(catalogue.rule_by_id, subjects.by_code, fleet.tank_by_code)
     calls: list[Call] = []
     open_days: dict[str, OpenDays] = {}
@@ -235,7 +235,7 @@ def _visits(
         last = max(max(task.latest for task in by_site[code]), today) + timedelta(days=LOOK_AHEAD_FOR_OPEN_DAYS)
         open_days[code] = OpenDays(fleet.site_by_code[code], closures[code], today, last)
         found, missed, brought = calls_at(
-            code, by_site[code], open_days[code], today, workplace, day_before, crews.longest_call
+            code, by_site[code], open_days[code], today, workplace, visit_before, crews.longest_call
         )
         calls.extend(found)
         unplaced.extend(missed)

@@ -106,14 +106,15 @@ def calls_at(
     open_days: OpenDays,
     today: date,
     workplace: Workplace,
-    kept: Mapping[str, date],
+    kept: Mapping[str, Visit],
     longest_call: Callable[[str, frozenset[Skill]], int],
 ) -> tuple[list[Call], list[Unplaced], dict[str, Task]]:
     """Calls (without keys yet), what has no open day, and the tasks that were brought forward before a closure.
 
-    `kept` are the days of the calls that held the tasks in the plan before; `longest_call` the minutes that one call
+    `kept` are the visits that held the tasks in the plan before; `longest_call` the minutes that one call
     at a site can hold for people with certain skills.
     """
+    days_before = {key: visit.day for key, visit in kept.items()}
     items: dict[str, list[Item]] = defaultdict(list)
     by_key: dict[str, Task] = {}
     unplaced: list[Unplaced] = []
@@ -121,7 +122,7 @@ def calls_at(
     for task in tasks:
         if task.state in NOT_TO_BE_PLACED:
             continue
-        item = _item(task, open_days, today, kept.get(task.key))
+        item = _item(task, open_days, today, days_before.get(task.key))
         if item is None:
             earlier = _before_closure(task, workplace.rules.get(task.rule), open_days, today)
             if earlier is None:
@@ -133,8 +134,8 @@ def calls_at(
         items[CREW[task.skill]].append(item)
     calls: list[Call] = []
     for crew in sorted(items):
-        days = call_days(items[crew], open_days, kept)
-        _bring_prerequisites(days, by_key, workplace, kept)
+        days = call_days(items[crew], open_days, days_before)
+        _bring_prerequisites(days, by_key, workplace, days_before)
         for day, placed in days.items():
             calls.extend(_split(site, crew, day, placed, by_key, open_days, workplace, kept, longest_call))
     return calls, unplaced, brought_forward
@@ -211,32 +212,56 @@ def _split(
     by_key: Mapping[str, Task],
     open_days: OpenDays,
     workplace: Workplace,
-    kept: Mapping[str, date],
+    kept: Mapping[str, Visit],
     longest_call: Callable[[str, frozenset[Skill]], int],
 ) -> Iterator[Call]:
-    """One call, or several where the work is longer than a working day: what was planned for this day stays, and the
-    rest goes on further days that suit it."""
+    """One call, or several where the work is longer than a call can be: visits planned for this day stay as they are,
+    and the rest goes on further days that suit it."""
     items = {item.key: item for item in placed}
     ordered = workplace.in_order(by_key[key] for key in items)
     longest = longest_call(site, frozenset(task.skill for task in ordered))
-    if sum(task.minutes for task in ordered) > longest:
-        ordered = tuple(sorted(ordered, key=lambda task: kept.get(task.key) != day))
-    parts: list[list[Task]] = [[]]
-    for task in ordered:
-        if parts[-1] and sum(one.minutes for one in parts[-1]) + task.minutes > longest:
-            parts.append([])
-        parts[-1].append(task)
     used = {day}
-    for number, part in enumerate(parts):
+    for part, stays in _parts(ordered, day, longest, kept):
         mine = [items[task.key] for task in part]
         first, last = max(item.first for item in mine), min(item.last for item in mine)
         on = day
-        if number:
+        if not stays:
             free = [one for one in open_days.between(first, last) if one not in used]
             wished = best_day(mine, open_days)
             on = min(free, key=lambda one: (abs((one - wished).days), one)) if free else day
             used.add(on)
         yield Call("", site, crew, on, first, last, workplace.in_order(part))
+
+
+def _parts(
+    ordered: Sequence[Task], day: date, longest: int, kept: Mapping[str, Visit]
+) -> list[tuple[list[Task], bool]]:
+    """The tasks in parts of at most `longest` minutes (a single task may be longer), each with whether it stays on the
+    day. What one visit held before stays together; new tasks fill it up, and what then has no room follows."""
+    if sum(task.minutes for task in ordered) <= longest:
+        return [(list(ordered), True)]
+    parts: dict[str, list[Task]] = {}
+    new: list[Task] = []
+    for task in ordered:
+        before = kept.get(task.key)
+        if before is not None and before.day == day and _has_room(parts.get(before.key, ()), task, longest):
+            parts.setdefault(before.key, []).append(task)
+        else:
+            new.append(task)
+    stay = [parts[key] for key in sorted(parts)]
+    follow: list[list[Task]] = []
+    for task in new:
+        open_parts = [*stay, *follow[-1:]]
+        part = next((one for one in open_parts if _has_room(one, task, longest)), None)
+        if part is None:
+            follow.append([task])
+        else:
+            part.append(task)
+    return [*((part, True) for part in stay), *((part, not stay and not number) for number, part in enumerate(follow))]
+
+
+def _has_room(part: Sequence[Task], task: Task, longest: int) -> bool:
+    return not part or sum(one.minutes for one in part) + task.minutes <= longest
 
 
 def with_keys(calls: Sequence[Call], previous: Sequence[Visit], taken: Iterable[str]) -> list[Call]:

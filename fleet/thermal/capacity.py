@@ -145,7 +145,7 @@ def largest_loss(model: Model, peak: AtPeak, together: dict[str, list[frozenset[
     left = np.zeros(len(pools))
     for place, pool in enumerate(pools):
         candidates = {frozenset((code,)) for code in pool}
-        candidates.update(served & pool.keys() for code in pool for served in together.get(code, ()))
+        candidates.update(frozenset(served & pool.keys()) for code in pool for served in together.get(code, ()))
         worst = max(candidates, key=lambda some: (sum(pool[code] for code in some), sorted(some)), default=frozenset())
         lost.append(worst)
         left[place] = sum(watts for code, watts in pool.items() if code not in worst)

@@ -7,11 +7,11 @@ METHOD, nobody invited (RFC 5545, RFC 7986). The same entries give the same byte
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
-from icalendar import Calendar, Event, Timezone, TimezoneStandard, vDuration, vText
+from icalendar import Calendar, Component, Event, Timezone, TimezoneStandard, vDuration, vText
 
 from fleet.outputs.cleaning import clean, clipped, one_line
 
@@ -23,6 +23,8 @@ REFRESH = timedelta(hours=12)
 """How often a subscriber is asked to look again; a hint that some keep and some do not."""
 
 PRODUCT = "-//Tank fleet upkeep//EN"
+
+END_OF_CALENDAR = b"END:VCALENDAR\r\n"
 
 TAG = re.compile(r"<(?=[/A-Za-z!])")
 ENTITY = re.compile(r"&(?=#?\w+;)")
@@ -60,9 +62,33 @@ class ExactText(vText):
         return escaped.encode()
 
 
+class FeedWriter:
+    """Writes feeds that share entries: an entry is put into words once, however many feeds hold it."""
+
+    def __init__(self) -> None:
+        self._written: dict[Entry, bytes] = {}
+
+    def feed(self, name: str, entries: Iterable[Entry]) -> bytes:
+        """The feed as a file, entries by start and UID. Without entries it holds one VTIMEZONE, for RFC 5545, 3.6
+        asks for a component."""
+        in_order = sorted(entries, key=lambda entry: (_instant(entry.start), entry.uid))
+        body = [self._entry(entry) for entry in in_order] or [_folded_lines(_world_time())]
+        frame = _folded_lines(_frame(name))
+        head = frame.removesuffix(END_OF_CALENDAR)
+        return b"".join([head, *body, END_OF_CALENDAR])
+
+    def _entry(self, entry: Entry) -> bytes:
+        if entry not in self._written:
+            self._written[entry] = _folded_lines(_event(entry))
+        return self._written[entry]
+
+
 def feed_bytes(name: str, entries: Iterable[Entry]) -> bytes:
-    """The feed as a file, entries by start and UID. Without entries it holds one VTIMEZONE, for RFC 5545, 3.6 asks
-    for a component."""
+    """One feed on its own, as FeedWriter.feed writes it."""
+    return FeedWriter().feed(name, entries)
+
+
+def _frame(name: str) -> Calendar:
     calendar = Calendar()
     calendar.add("prodid", PRODUCT)
     calendar.add("version", "2.0")
@@ -71,12 +97,7 @@ def feed_bytes(name: str, entries: Iterable[Entry]) -> bytes:
     calendar.add("x-wr-calname", ExactText(one_line(name, SUMMARY_CHARACTERS)))
     calendar.add("refresh-interval", REFRESH, parameters={"VALUE": "DURATION"})
     calendar.add("x-published-ttl", vDuration(REFRESH))
-    in_order = sorted(entries, key=lambda entry: (_instant(entry.start), entry.uid))
-    for entry in in_order:
-        calendar.add_component(_event(entry))
-    if not in_order:
-        calendar.add_component(_world_time())
-    return b"".join(_folded(str(line)) for line in calendar.content_lines() if line)
+    return calendar
 
 
 def _event(entry: Entry) -> Event:
@@ -130,23 +151,26 @@ def _harmless(text: str) -> str:
     return ENTITY.sub("＆", TAG.sub("‹", text))
 
 
-def _folded(line: str) -> bytes:
+def _folded_lines(component: Component) -> bytes:
+    return b"".join(_folded(str(line).encode()) for line in component.content_lines() if line)
+
+
+def _folded(line: bytes) -> bytes:
     """One content line, CRLF at its end, in physical lines of at most 75 octets.
 
     A fold falls between characters and never inside a backslash escape: the library's own folding can cut the pair
     that stands for a backslash, and some readers then show the raw text.
     """
     pieces: list[bytes] = []
-    piece = b""
-    for unit in _units(line):
-        octets = unit.encode()
-        if len(piece) + len(octets) > LINE_OCTETS:
-            pieces.append(piece)
-            piece = b" "
-        piece += octets
-    pieces.append(piece)
-    return b"\r\n".join(pieces) + b"\r\n"
-
-
-def _units(line: str) -> Sequence[str]:
-    return re.findall(r"\\.|.", line, re.DOTALL)
+    start, room = 0, LINE_OCTETS
+    while len(line) - start > room:
+        end = start + room
+        while line[end] & 0xC0 == 0x80:
+            end -= 1
+        taken = line[start:end]
+        if (len(taken) - len(taken.rstrip(b"\\"))) % 2:
+            end -= 1
+        pieces.append(line[start:end])
+        start, room = end, LINE_OCTETS - 1
+    pieces.append(line[start:])
+    return b"\r\n ".join(pieces) + b"\r\n"

@@ -29,6 +29,8 @@ Row = Sequence[str | Cell]
 
 def width_of(text: str) -> int:
     """Columns that the text takes on a terminal: wide East Asian characters two, combining marks none."""
+    if text.isascii():
+        return len(text)
     return sum(
         0 if unicodedata.combining(letter) else 2 if unicodedata.east_asian_width(letter) in "WF" else 1
         for letter in text

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from typing import TypeVar
 
-from fleet.outputs.calendar import Entry, feed_bytes
+from fleet.outputs.calendar import Entry, FeedWriter
 from fleet.outputs.lookup import Lookup
 from fleet.outputs.names import digest, file_names, uid
 from fleet.outputs.words import CLOSED, count_words, minutes_words, monday_of, plain, short_day
@@ -63,16 +63,17 @@ def all_feeds(
     by_site, by_technician = _by(filed, lambda item: item.site), _by(filed, lambda item: item.technician)
     sites_of_client = _by(fleet.sites, lambda site: site.client)
 
+    writer = FeedWriter()
     whole = filed if len(fleet.sites) == 1 else [item for item in filed if not item.checklist]
-    feeds = _in_parts("fleet.ics", "Tank upkeep", whole)
+    feeds = _in_parts(writer, "fleet.ics", "Tank upkeep", whole)
     for code, file_name in file_names("site", fleet.site_by_code, "ics").items():
-        feeds |= _in_parts(file_name, f"Tank upkeep: {fleet.site_by_code[code].name}", by_site[code])
+        feeds |= _in_parts(writer, file_name, f"Tank upkeep: {fleet.site_by_code[code].name}", by_site[code])
     for code, file_name in file_names("client", fleet.client_by_code, "ics").items():
         own = [item for site in sites_of_client[code] for item in by_site[site.code]]
-        feeds |= _in_parts(file_name, f"Tank upkeep: {fleet.client_by_code[code].name}", own)
+        feeds |= _in_parts(writer, file_name, f"Tank upkeep: {fleet.client_by_code[code].name}", own)
     for code, file_name in file_names("technician", fleet.technician_by_code, "ics").items():
         busy = [replace(item, entry=replace(item.entry, busy=True)) for item in by_technician[code]]
-        feeds |= _in_parts(file_name, f"Visits: {fleet.technician_by_code[code].name}", busy)
+        feeds |= _in_parts(writer, file_name, f"Visits: {fleet.technician_by_code[code].name}", busy)
     return feeds
 
 
@@ -217,7 +218,7 @@ def _by(items: Iterable[Item], key: Callable[[Item], Key]) -> defaultdict[Key, l
     return groups
 
 
-def _in_parts(file_name: str, name: str, filed: Sequence[_Filed]) -> dict[str, bytes]:
+def _in_parts(writer: FeedWriter, file_name: str, name: str, filed: Sequence[_Filed]) -> dict[str, bytes]:
     """The feed under its own name, or as many files as it takes to keep each within the limits.
 
     A site's entries go to the part that a digest of its code picks, so that they stay where they are when other
@@ -233,7 +234,7 @@ def _in_parts(file_name: str, name: str, filed: Sequence[_Filed]) -> dict[str, b
         names = [(file_name, name)]
         stem = file_name.removesuffix(".ics")
         names += [(f"{stem}~part{number}.ics", f"{name}, part {number}") for number in range(2, part_count + 1)]
-        feeds = {file: feed_bytes(title, part) for (file, title), part in zip(names, parts, strict=True)}
+        feeds = {file: writer.feed(title, part) for (file, title), part in zip(names, parts, strict=True)}
         if all(len(part) <= MOST_ENTRIES for part in parts) and all(
             len(feed) <= LARGEST_OCTETS for feed in feeds.values()
         ):

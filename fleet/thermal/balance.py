@@ -174,6 +174,19 @@ class Losses:
     gamma: Array
 
 
+def sump_films(
+    cases: Cases, water_c: Array, water_pa: Array, stand_c: Array, stand_vapour_pa: Array
+) -> tuple[Array, Array]:
+    """Latent [W/(m2 Pa)] and dry [W/(m2 K)] coefficients of the sumps' surfaces; zeros where no tank has a sump."""
+    tanks = cases.model.tanks
+    if not tanks.sump_m2.any():
+        return np.zeros_like(water_c), np.zeros_like(water_c)
+    latent, gamma, longwave = surface_films(
+        water_c, stand_c, water_pa, stand_vapour_pa, cases.agitation, tanks.pressure_pa[:, None]
+    )
+    return latent, latent * gamma + longwave
+
+
 def losses(cases: Cases, water_c: Array, air: Air, stand_c: Array, stand_vapour_pa: Array) -> Losses:
     """Losses of each tank through walls, lid, open surface, bottom and sump; negative where it gains."""
     tanks = cases.model.tanks
@@ -187,10 +200,7 @@ def losses(cases: Cases, water_c: Array, air: Air, stand_c: Array, stand_vapour_
     latent, gamma, longwave = surface_films(water_c, air.room_c, water_pa, air.vapour_pa, cases.agitation, pressure)
     dry = (latent * gamma + longwave) * over_room
     wet = latent * (water_pa - air.vapour_pa)
-    sump_latent, sump_gamma, sump_longwave = surface_films(
-        water_c, stand_c, water_pa, stand_vapour_pa, cases.agitation, pressure
-    )
-    sump_dry = sump_latent * sump_gamma + sump_longwave
+    sump_latent, sump_dry = sump_films(cases, water_c, water_pa, stand_c, stand_vapour_pa)
     sump_wet = sump_latent * (water_pa - stand_vapour_pa)
     solid_room = cases.wall_ua + cases.lid_ua
     solid_stand = (tanks.bottom_ua + tanks.sump_wall_ua)[:, None]
@@ -219,9 +229,9 @@ def stand_state(
     tanks = cases.model.tanks
     water_pa = tanks.activity[:, None] * saturation_pressure.on_arrays(water_c)
     pressure = tanks.pressure_pa[:, None]
-    latent, gamma, longwave = surface_films(water_c, stand_c, water_pa, stand_vapour_pa, cases.agitation, pressure)
+    latent, dry = sump_films(cases, water_c, water_pa, stand_c, stand_vapour_pa)
     sump_m2 = tanks.sump_m2[:, None]
-    to_water = (tanks.bottom_ua + tanks.sump_wall_ua)[:, None] + sump_m2 * (latent * gamma + longwave)
+    to_water = (tanks.bottom_ua + tanks.sump_wall_ua)[:, None] + sump_m2 * dry
     temp = np.minimum(stand_air(air.room_c, water_c, heat_w, cases.stand_w_per_k, to_water), HOTTEST_AIR_C)
     vapour = mixed_vapour(
         air.vapour_pa, water_pa, cases.stand_kg_s, sump_m2 * latent / latent_heat.on_arrays(water_c), pressure

@@ -28,7 +28,7 @@ from fleet.thermal.tanks import BINS, BINS_PER_HOUR, BoolArray, IntArray
 
 FINE, COARSE, COARSEST = 1, 3, 6
 """Steps of 10 and 30 minutes and of an hour, in bins of the day."""
-FINE_HOURS, COARSE_HOURS = 24.0, 168.0
+FINE_HOURS, COARSE_HOURS = 24.0, 48.0
 CLOSES_WITHIN_K = 0.01
 LONGEST_PASSES = 14
 
@@ -71,7 +71,7 @@ class Course:
 
 
 def _steps(hours: float, shortest: int) -> list[int]:
-    """Lengths of the steps in bins: fine on the first day, coarse in the first week, an hour after that."""
+    """Lengths of the steps in bins: fine on the first day, coarse on the second, an hour after that."""
     plan: list[int] = []
     done = 0
     while done < round(hours * BINS_PER_HOUR):

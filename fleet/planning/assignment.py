@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from bisect import insort
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -123,6 +123,7 @@ class Crews:
         technician."""
         made: dict[str, Visit] = {}
         ordered = sorted(calls, key=lambda call: (call.day, call.site, call.key))
+        called_on = {(call.site, call.crew, call.day) for call in calls}
         for call in ordered:
             before = previous.get(call.key)
             if before is not None and before.technician is not None and before.day == call.day:
@@ -131,7 +132,8 @@ class Crews:
                     made[call.key] = visit
         for call in ordered:
             if call.key not in made:
-                made[call.key] = self._place_anew(call)
+                made[call.key] = self._place_anew(call, called_on)
+                called_on.add((call.site, call.crew, made[call.key].day))
         return sorted(made.values(), key=lambda visit: (visit.day, visit.site, visit.key))
 
     def _again(self, call: Call, before: Visit) -> Visit | None:
@@ -143,8 +145,10 @@ class Crews:
         start = self._room_for(technician, call, call.day, wished.hour * 60 + wished.minute)
         return None if start is None else self._book(call, call.day, technician, start)
 
-    def _place_anew(self, call: Call) -> Visit:
-        others = self._open_days[call.site].between(max(call.first, self._today), call.last)
+    def _place_anew(self, call: Call, called_on: Collection[tuple[str, str, date]]) -> Visit:
+        """On its own day, else on the nearest other day that suits it and has no such call at the site yet."""
+        within = self._open_days[call.site].between(max(call.first, self._today), call.last)
+        others = (day for day in within if (call.site, call.crew, day) not in called_on)
         days = sorted({call.day, *others}, key=lambda day: (day != call.day, abs((day - call.day).days), day))
         for day in days:
             for technician in self._by_preference(call, day):

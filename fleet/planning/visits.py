@@ -136,8 +136,9 @@ def calls_at(
     for crew in sorted(items):
         days = call_days(items[crew], open_days, days_before)
         _bring_prerequisites(days, by_key, workplace, days_before)
+        used = set(days)
         for day, placed in days.items():
-            calls.extend(_split(site, crew, day, placed, by_key, open_days, workplace, kept, longest_call))
+            calls.extend(_split(site, crew, day, placed, by_key, open_days, workplace, kept, longest_call, used))
     return calls, unplaced, brought_forward
 
 
@@ -214,13 +215,13 @@ def _split(
     workplace: Workplace,
     kept: Mapping[str, Visit],
     longest_call: Callable[[str, frozenset[Skill]], int],
+    used: set[date],
 ) -> Iterator[Call]:
     """One call, or several where the work is longer than a call can be: visits planned for this day stay as they are,
-    and the rest goes on further days that suit it."""
+    and the rest goes on further days that suit it and are not `used` by another call yet."""
     items = {item.key: item for item in placed}
     ordered = workplace.in_order(by_key[key] for key in items)
     longest = longest_call(site, frozenset(task.skill for task in ordered))
-    used = {day}
     for part, stays in _parts(ordered, day, longest, kept):
         mine = [items[task.key] for task in part]
         first, last = max(item.first for item in mine), min(item.last for item in mine)
@@ -251,7 +252,7 @@ def _parts(
     stay = [parts[key] for key in sorted(parts)]
     follow: list[list[Task]] = []
     for task in new:
-        open_parts = [*stay, *follow[-1:]]
+        open_parts = [*stay, *follow]
         part = next((one for one in open_parts if _has_room(one, task, longest)), None)
         if part is None:
             follow.append([task])

@@ -71,10 +71,10 @@ def built(trade: Any, drawn: tuple[Any, ...]) -> RegisterRows:
     )
 
 
-def rules(trade: Any) -> list[Any]:
+def rules(trade: Any, minutes: int = 90) -> list[Any]:
     return [
         trade.rule(),
-        trade.rule("fins", skill=Skill.TECHNICIAN, minutes=90, interval=trade.interval(3, 6, 12, "month")),
+        trade.rule("fins", skill=Skill.TECHNICIAN, minutes=minutes, interval=trade.interval(3, 6, 12, "month")),
         trade.rule(
             "wiring", skill=Skill.ELECTRICIAN, tolerance=Tolerance.A0, interval=trade.interval(1, 2, 2, "month")
         ),
@@ -110,19 +110,24 @@ def test_every_plan_keeps_windows_and_open_days_and_loses_nothing(trade: Any, dr
     check(trade.plan(rows, *rules(trade), days=120), rows)
 
 
-@given(drawn=some_fleets(), days_later=st.integers(0, 40), done=st.integers(0, 10))
-@settings(max_examples=40, deadline=None)
+@given(
+    drawn=some_fleets(),
+    days_later=st.integers(0, 40),
+    done=st.integers(0, 10),
+    minutes=st.sampled_from([10, 90, 200, 500]),
+)
+@settings(max_examples=60, deadline=None)
 def test_so_does_every_plan_made_on_top_of_another(
-    trade: Any, drawn: tuple[Any, ...], days_later: int, done: int
+    trade: Any, drawn: tuple[Any, ...], days_later: int, done: int, minutes: int
 ) -> None:
     rows = built(trade, drawn)
-    plan = trade.plan(rows, *rules(trade), days=120)
+    plan = trade.plan(rows, *rules(trade, minutes), days=120)
     finished = plan.tasks[done % len(plan.tasks)]
     today = trade.today + timedelta(days=days_later)
     rows = replace(rows, history=(*rows.history, trade.done(today, finished.rule, finished.subject)))
-    later = trade.plan(rows, *rules(trade), previous=plan, today=today, days=120)
+    later = trade.plan(rows, *rules(trade, minutes), previous=plan, today=today, days=120)
     check(later, rows)
-    again = trade.plan(rows, *rules(trade), previous=later, today=today, days=120)
+    again = trade.plan(rows, *rules(trade, minutes), previous=later, today=today, days=120)
     assert not again.changes
     assert (again.tasks, again.visits) == (later.tasks, later.visits)
 

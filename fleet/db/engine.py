@@ -31,7 +31,9 @@ class Place:
     @property
     def shown(self) -> str:
         """The name by which messages call the database."""
-        return str(self.file) if self.file is not None else self.url.render_as_string(hide_password=True)
+        if self.file is not None:
+            return str(self.file)
+        return self.url.set(drivername="postgresql").render_as_string(hide_password=True)
 
 
 def place_of(text: str) -> Place:

@@ -14,7 +14,11 @@ _SQLITE = (
     ("database table is locked", "is in use by another program (waited {wait_s:g} s): try again in a moment"),
     ("not a database", "is not a database file"),
     ("malformed", "is damaged: put back a backup copy"),
-    ("readonly database", "cannot be written: it was opened for reading only, or the file or its folder is read-only"),
+    (
+        "readonly database",
+        "cannot be written: it was opened for reading only, or the file or its folder is read-only"
+        " (even a reader needs to write beside the file)",
+    ),
     (
         "unable to open",
         "cannot be opened: the file and its folder must be readable, and writable for SQLite's side files",

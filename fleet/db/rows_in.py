@@ -59,7 +59,9 @@ def save_rows(
     now raises StaleWrite. `task_keys` names the planned task that a row of history closes.
     Raises BadInput, with every fault, before anything is written.
     """
-    _check(connection, rows)
+    new = _checked(connection, rows)
+    if new:
+        connection.execute(insert(_SUBJECT), [{"code": code, "kind": kind} for code, kind in new.items()])
     count = SaveCount()
     for file, entry in FILES.items():
         of_file = getattr(rows, file)
@@ -68,8 +70,8 @@ def save_rows(
     return count
 
 
-def _check(connection: Connection, rows: RegisterRows) -> None:
-    """Raises BadInput for codes of two kinds, references to nothing or to the wrong thing, and doubled rows."""
+def _checked(connection: Connection, rows: RegisterRows) -> dict[str, SubjectKind]:
+    """The codes that are new. Raises BadInput for codes of two kinds, wrong references and doubled rows."""
     known = read_codes(connection)
     errors: list[CellError] = []
     new: dict[str, SubjectKind] = {}
@@ -89,8 +91,7 @@ def _check(connection: Connection, rows: RegisterRows) -> None:
         errors.extend(_wrong_references(entry, of_file, known))
     if errors:
         raise BadInput(f"{len(errors)} cell{'s' if len(errors) > 1 else ''} cannot be taken; {errors[0]}", errors)
-    if new:
-        connection.execute(insert(_SUBJECT), [{"code": code, "kind": kind} for code, kind in new.items()])
+    return new
 
 
 def _doubled(entry: FileMap, rows: Iterable[Any]) -> Iterator[CellError]:

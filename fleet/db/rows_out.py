@@ -41,11 +41,13 @@ def read_time_zones(connection: Connection) -> dict[str, str]:
 
 
 def read_record_of_task(connection: Connection, key: str) -> ServiceRecord | None:
-    """The service record that closed the planned task with this key."""
+    """The latest service record that closed the planned task with this key."""
     entry = FILES["history"]
     table = entry.table
     found = connection.execute(
-        select(*entry.columns).where(table.c.task_key == key, table.c.withdrawn_at.is_(None))
+        select(*entry.columns)
+        .where(table.c.task_key == key, table.c.withdrawn_at.is_(None))
+        .order_by(table.c.done_on.desc())
     ).first()
     return None if found is None else ServiceRecord(*found)
 

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import psycopg
 import pytest
-from sqlalchemy import Connection, Engine
+from sqlalchemy import Connection, Engine, make_url
 
 from fleet.db.engine import _postgresql_engine, _sqlite_engine, place_of
 from fleet.db.repository import Register
@@ -53,7 +53,8 @@ def postgres_server() -> Iterator[str]:
         yield _no_server("neither FLEET_TEST_POSTGRES_URL nor initdb was found")
         return
     # The path of a Unix socket may hold 107 bytes at most, so pytest's own long folders will not do.
-    folder = Path(tempfile.mkdtemp(prefix="fleetpg", dir="/tmp"))
+    memory = Path("/dev/shm")
+    folder = Path(tempfile.mkdtemp(prefix="fleetpg", dir=memory if os.access(memory, os.W_OK) else "/tmp"))
     # initdb refuses to run as root.
     user = "postgres" if os.getuid() == 0 else None
     try:
@@ -85,14 +86,17 @@ def engine_name(request: pytest.FixtureRequest) -> str:
     return str(request.param)
 
 
+def _address(server: str, name: str) -> str:
+    return make_url(server).set(database=name).render_as_string(hide_password=False)
+
+
 @contextmanager
 def _postgres_database(server: str, template: str = "template1") -> Iterator[str]:
     name = f"fleet_{uuid.uuid4().hex[:12]}"
     with psycopg.connect(server, autocommit=True) as connection:
         connection.execute(f"CREATE DATABASE {name} TEMPLATE {template}")
-    address, question, rest = server.partition("?")
     try:
-        yield f"{address.rpartition('/')[0]}/{name}{question}{rest}"
+        yield _address(server, name)
     finally:
         with psycopg.connect(server, autocommit=True) as connection:
             connection.execute(f"DROP DATABASE {name} WITH (FORCE)")
@@ -203,7 +207,15 @@ def filled_template(rows: values.RegisterRows, postgres_server: str) -> Iterator
     """The name of a filled database on the server; each test gets a copy, which is quicker than filling it anew."""
     with _postgres_database(postgres_server) as address:
         _fill(address, rows)
-        yield address.partition("?")[0].rpartition("/")[2]
+        yield str(make_url(address).database)
+
+
+@pytest.fixture(scope="session")
+def shared_url(engine_name: str, request: pytest.FixtureRequest) -> str:
+    """The address of one filled database for all tests, each of which must roll back what it does there."""
+    if engine_name == "sqlite":
+        return str(request.getfixturevalue("filled_file"))
+    return _address(request.getfixturevalue("postgres_server"), request.getfixturevalue("filled_template"))
 
 
 @pytest.fixture
@@ -234,14 +246,9 @@ def raw(database: str) -> Iterator[Engine]:
 
 
 @pytest.fixture
-def trial(engine_name: str, request: pytest.FixtureRequest) -> Iterator[Connection]:
-    """A connection to a filled database that all tests share: whatever the test does is rolled back."""
-    if engine_name == "sqlite":
-        url = str(request.getfixturevalue("filled_file"))
-    else:
-        server: str = request.getfixturevalue("postgres_server")
-        url = server.replace("/postgres?", f"/{request.getfixturevalue('filled_template')}?")
-    engine = plain_engine(url)
+def trial(shared_url: str) -> Iterator[Connection]:
+    """A connection to the shared database; whatever the test does is rolled back."""
+    engine = plain_engine(shared_url)
     with engine.connect() as connection:
         connection.begin()
         yield connection

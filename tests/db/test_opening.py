@@ -189,6 +189,8 @@ def test_a_folder_that_may_not_be_written_is_named(locked_folder):
     said = refusal(str(locked_folder / "fleet.db"))
     assert "read-only" in said
     assert str(locked_folder) in said
+    said = refusal(str(locked_folder / "fleet.db"), read_only=True)
+    assert "even a reader needs to write beside the file" in said
 
 
 def test_a_server_that_does_not_answer_is_named_without_the_password(tmp_path):

@@ -72,7 +72,7 @@ def both_count_up(database: str, rows: RegisterRows, times: int) -> None:
 
 
 def test_two_processes_that_read_and_write_lose_nothing(database, rows):
-    both_count_up(database, rows, 25)
+    both_count_up(database, rows, 10)
 
 
 @pytest.mark.slow

@@ -105,15 +105,6 @@ class RollBack(Exception):
     """Ends a trial without keeping anything."""
 
 
-@pytest.fixture(scope="module")
-def created(engine_name: str, request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> str:
-    """The address of one filled database for all trials, each of which is rolled back."""
-    if engine_name == "sqlite":
-        return str(request.getfixturevalue("filled_file"))
-    server: str = request.getfixturevalue("postgres_server")
-    return server.replace("/postgres?", f"/{request.getfixturevalue('filled_template')}?")
-
-
 def sorted_rows(rows: RegisterRows, file: str) -> list[Any]:
     return sorted(getattr(rows, file), key=lambda row: [getattr(row, name) for name in NATURAL_KEYS[file]])
 
@@ -122,9 +113,9 @@ def sorted_rows(rows: RegisterRows, file: str) -> list[Any]:
     max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 )
 @given(drawn=registers())
-def test_any_register_comes_back_equal_and_is_the_same_the_second_time(created, rows, drawn):
+def test_any_register_comes_back_equal_and_is_the_same_the_second_time(shared_url, rows, drawn):
     def trial() -> None:
-        with Register.open(created) as register:
+        with Register.open(shared_url) as register:
             register.save_rows(drawn, who="ada", now=NOW, reason="trial")
             found = register.rows()
             for file in FILES:
@@ -143,9 +134,9 @@ def test_any_register_comes_back_equal_and_is_the_same_the_second_time(created, 
     max_examples=4, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 )
 @given(first=registers(), second=registers())
-def test_a_later_register_takes_the_place_of_the_earlier_row_for_row(created, rows, first, second):
+def test_a_later_register_takes_the_place_of_the_earlier_row_for_row(shared_url, rows, first, second):
     def trial() -> None:
-        with Register.open(created) as register:
+        with Register.open(shared_url) as register:
             register.save_rows(first, who="ada", now=NOW, reason="first")
             register.save_rows(second, who="ada", now=NOW, reason="second")
             found = register.rows()

@@ -274,3 +274,12 @@ def test_an_error_inside_the_block_rolls_everything_back(database, rows):
         fail()
     with Register.open(database, read_only=True) as register:
         assert register.rows().clients == rows.clients
+
+
+@pytest.mark.parametrize("engine_name", ["postgresql"], indirect=True)
+def test_text_that_the_server_cannot_hold_is_refused_in_one_line(database, rows):
+    """PostgreSQL's text holds no null character (its manual, 8.3)."""
+    changed = replace(rows.clients[0], notes="a\x00b")
+    with pytest.raises(BadInput, match="NUL") as caught, Register.open(database) as register:
+        register.save_rows(RegisterRows(clients=(changed,)), who="ada", now=LATER, reason="x")
+    assert "\n" not in str(caught.value)

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
-from fleet.outputs.columns import FAINT, Cell, Row, in_columns
+from fleet.outputs.columns import FAINT, Cell, Row, in_columns, typed
 from fleet.outputs.lookup import Lookup
+from fleet.outputs.people import contact_rows
 from fleet.outputs.readings import quantity_name, value_words
-from fleet.outputs.tank_view import CardMaker, Fact, TankCard
-from fleet.outputs.words import day_words, minutes_words, plain, short_day
+from fleet.outputs.tank_view import CardMaker, TankCard
+from fleet.outputs.words import CLOSED, clock, count_words, minutes_words, near_day, plain, short_day, since_words
+from fleet.units import Display
 from fleet.values.assessment import Assessment
 from fleet.values.catalogue import Catalogue, TaskRule
 from fleet.values.fleet import Fleet
-from fleet.values.plan import Plan
-from fleet.values.vocabulary import PerformedBy, SubjectKind
+from fleet.values.plan import Plan, Task
+from fleet.values.vocabulary import SubjectKind
 
 LISTED_COLUMNS: Mapping[str, tuple[str, ...]] = {
     "clients": ("code", "name", "kind", "units", "contact"),
@@ -36,7 +38,9 @@ LISTED_COLUMNS: Mapping[str, tuple[str, ...]] = {
 }
 """What a list shows of each file; a card and an export show every column."""
 
-MOST_RECORDS = 12
+MOST_LINES = 12
+LONGEST = 200
+"""Characters of a cell on a card, where whole sentences stand."""
 
 
 def list_text(file: str, rows: Sequence[Mapping[str, str]]) -> str:
@@ -82,86 +86,142 @@ def card_text(
     catalogue: Catalogue,
     assessments: Sequence[Assessment],
 ) -> str:
-    """Everything known, assumed, planned and done of one subject. `cells` are its register row by column."""
+    """Everything known, assumed, planned and done of one subject, for staff. `cells` are its register row by column.
+    Raises KeyError for an unknown code."""
     lookup = Lookup(fleet, catalogue)
-    lines = [lookup.label(code), "", *_facts(cells)]
-    if fleet.kind_by_code[code] is SubjectKind.TANK:
+    kind = fleet.kind_by_code[code]
+    site = fleet.site_of(code)
+    display = lookup.display(site)
+    lines = [typed(f"{lookup.label(code)}, {kind}", LONGEST)]
+    if site is not None and site != code:
+        lines.append(f"at {typed(lookup.label(site), LONGEST)}")
+    lines += ["", *_facts(cells)]
+    if kind is SubjectKind.TANK:
         lines += _tank_lines(CardMaker(plan, lookup, assessments).card(fleet.tank_by_code[code]))
-    elif fleet.kind_by_code[code] is SubjectKind.DEVICE:
-        lines += _device_lines(code, fleet)
-    lines += _due_lines(code, plan)
-    lines += _done_lines(code, lookup)
+    lines += _relations(code, kind, lookup, display)
+    if kind is SubjectKind.SITE:
+        lines += _section("Not planned, as nothing of the kind is on record", _not_on_record(code, plan, lookup))
+        lines += _section("Whom to call", [[x.role, x.name, x.phone, x.tested] for x in contact_rows(code, lookup)])
+    lines += _section("Visits", _visits(code, plan, lookup))
+    lines += _section("To do", _to_do(code, kind, plan, lookup))
+    lines += _section("Last readings", _readings(code, lookup, display))
+    lines += _section("Done", _done(code, lookup))
     return "\n".join(lines)
 
 
 def _facts(cells: Mapping[str, str]) -> list[str]:
-    return in_columns([[name.replace("_", " "), value] for name, value in cells.items() if value], indent=2)
+    """The columns on record, then the names of those that are empty."""
+    named = {column.replace("_", " "): value for column, value in cells.items() if column not in ("code", "name")}
+    lines = in_columns([[name, value] for name, value in named.items() if value], indent=2, longest=LONGEST)
+    empty = [name for name, value in named.items() if not value and name not in ("since", "until")]
+    return [*lines, f"  Not on record: {', '.join(empty)}"] if empty else lines
 
 
-def _headed(title: str, lines: Sequence[str]) -> list[str]:
-    return ["", title, *lines] if lines else []
+def _section(title: str, rows: Sequence[Row]) -> list[str]:
+    if not rows:
+        return []
+    more = [f"  and {len(rows) - MOST_LINES} more"] if len(rows) > MOST_LINES else []
+    return ["", title, *in_columns(rows[:MOST_LINES], indent=2, longest=LONGEST), *more]
 
 
-def _tank_lines(card: TankCard) -> list[str]:
-    def table(facts: Sequence[Fact]) -> list[str]:
-        return in_columns([[fact.name, *fact.values] for fact in facts], indent=2)
-
-    devices: list[Row] = [[row.device, row.role, row.place, row.capacity] for row in card.devices]
-    conditions = [f"  {row.device}: {text}" for row in card.devices for text in (row.condition, *row.notes) if text]
-    scenarios = [["", *card.scenarios]] if card.scenarios else []
-    heads = in_columns([*scenarios, *([fact.name, *fact.values] for fact in (*card.balance, *card.hours))], indent=2)
-    return [
-        *_headed("Limits", table(card.limits)),
-        *_headed("What heats it and lives in it", [f"  {line}" for line in card.contents]),
-        *_headed("What cools it", [*in_columns(devices, indent=2), *conditions]),
-        *_headed("Heat balance", heads if card.scenarios else []),
-        *_headed("Take note", [f"  {note}" for note in card.notes]),
-        *_headed("Assumed, because not on record", [f"  {phrase}" for phrase in card.assumed]),
-        "",
-        card.estimate,
+def _tank_lines(made: TankCard) -> list[str]:
+    lines = _section("Limits", [[fact.name, *fact.values] for fact in made.limits])
+    lines += _section("What heats it and lives in it", [[line] for line in made.contents])
+    devices: list[Row] = [[row.device, row.role, row.place, row.capacity] for row in made.devices]
+    lines += _section("What cools it", devices)
+    lines += [
+        "  " + typed(f"{row.device}: {text}", LONGEST)
+        for row in made.devices
+        for text in (row.condition, *row.notes)
+        if text
     ]
+    if made.balance:
+        heading: Row = ["", *made.scenarios]
+        lines += _section("Heat balance, estimated", [heading, *([x.name, *x.values] for x in made.balance)])
+        lines += _section("Time to the limit, estimated", [heading, *([x.name, *x.values] for x in made.hours)])
+    lines += _section("Take note", [[note] for note in made.notes])
+    lines += _section("Assumed, as it is not on record", [[phrase] for phrase in made.assumed])
+    return [*lines, "", made.estimate]
 
 
-def _device_lines(code: str, fleet: Fleet) -> list[str]:
-    duties = [
-        f"  {duty.role or 'duty'} on {duty.tank} since {day_words(duty.since)}"
-        for duty in fleet.duties_by_device.get(code, ())
-    ]
-    placement = fleet.placement_by_device.get(code)
-    place = []
-    if placement is not None:
-        words = [plain(placement.where), placement.room or "", f"of {placement.stand_of}" if placement.stand_of else ""]
-        place = ["  " + " ".join(word for word in words if word)]
-    return [*_headed("Stands", place), *_headed("Cools", duties)]
+def _not_on_record(site: str, plan: Plan, lookup: Lookup) -> list[Row]:
+    return [[lookup.title(rule)] for rule in plan.not_on_record.get(site, ())]
 
 
-def _due_lines(code: str, plan: Plan) -> list[str]:
+def _relations(code: str, kind: SubjectKind, lookup: Lookup, display: Display) -> list[str]:
+    fleet = lookup.fleet
+    if kind is SubjectKind.DEVICE:
+        rows: list[Row] = [
+            [f"cools {lookup.label(duty.tank)}", plain(duty.role or "duty"), f"since {since_words(duty.since)}"]
+            for duty in fleet.duties_by_device.get(code, ())
+        ]
+        placement = fleet.placement_by_device.get(code)
+        if placement is not None:
+            clear = f"{display.length(placement.clearance_m)} clear" if placement.clearance_m is not None else ""
+            where = plain(placement.where) + (f" of {placement.stand_of}" if placement.stand_of else "")
+            rows.append([f"stands {where}", clear, f"since {since_words(placement.since)}"])
+        return _section("Where and what for", rows)
+    if kind is SubjectKind.CLIENT:
+        sites = [site.code for site in fleet.sites if site.client == code]
+        return _section("Sites", [[lookup.label(site)] for site in sites])
+    if kind in (SubjectKind.SITE, SubjectKind.ROOM):
+        return _section("Tanks", [[lookup.label(tank)] for tank in fleet.tanks_of(code)])
+    return []
+
+
+def _visits(code: str, plan: Plan, lookup: Lookup) -> list[Row]:
+    """The visits at a site or of a technician."""
     rows: list[Row] = []
-    for task in plan.tasks:
-        if task.subject == code and task.performed_by is PerformedBy.VISITOR:
-            visit = plan.visit_by_key.get(task.visit or "")
-            rows.append(
-                [task.key, plain(task.state), day_words(task.due), task.title, day_words(visit.day) if visit else "-"]
-            )
-    return _headed("To be done (key, state, due, task, visit)", in_columns(rows[:MOST_RECORDS], indent=2))
+    for visit in sorted(plan.visits, key=lambda visit: (visit.start, visit.key)):
+        if code in (visit.site, visit.technician):
+            zone = lookup.zone(visit.site)
+            who = lookup.name(visit.technician) if visit.technician else "nobody yet"
+            times = f"{clock(visit.start, zone)} to {clock(visit.end, zone)}"
+            tasks = count_words(len(visit.tasks), "task")
+            rows.append([visit.key, near_day(visit.day, plan.today), times, lookup.name(visit.site), who, tasks])
+    return rows
 
 
-def _done_lines(code: str, lookup: Lookup) -> list[str]:
-    records = lookup.fleet.history_by_subject.get(code, ())[-MOST_RECORDS:]
-    rows: list[Row] = [
-        [short_day(record.done_on), record.task, record.finding or "", record.by or "", record.note or ""]
-        for record in reversed(records)
+def _to_do(code: str, kind: SubjectKind, plan: Plan, lookup: Lookup) -> list[Row]:
+    """The open tasks on a subject; for a tank also those on its devices and equipment, for a site all of its own."""
+    tasks = sorted(_tasks_of(code, kind, plan), key=lambda task: (task.due, task.key))
+    return [
+        [task.key, near_day(task.due, plan.today), plain(task.state), task.title, lookup.label(task.subject)]
+        for task in tasks
     ]
-    site = lookup.fleet.site_of(code)
-    readings: list[Row] = [
+
+
+def _tasks_of(code: str, kind: SubjectKind, plan: Plan) -> Iterable[Task]:
+    for task in plan.tasks:
+        concerned = (
+            task.subject == code
+            or (kind is SubjectKind.TANK and task.tank == code)
+            or (kind is SubjectKind.SITE and task.site == code)
+        )
+        if concerned and task.state not in CLOSED:
+            yield task
+
+
+def _readings(code: str, lookup: Lookup, display: Display) -> list[Row]:
+    zone = lookup.zone(lookup.fleet.site_of(code))
+    return [
         [
             quantity_name(reading.quantity),
-            value_words(reading, lookup.display(site)),
-            short_day(reading.taken_at.astimezone(lookup.zone(site)).date()),
+            value_words(reading, display),
+            short_day(reading.taken_at.astimezone(zone).date()),
         ]
         for reading in lookup.last_readings_of(code)
     ]
+
+
+def _done(code: str, lookup: Lookup) -> list[Row]:
     return [
-        *_headed("Last done", in_columns(rows, indent=2)),
-        *_headed("Last readings", in_columns(readings, indent=2)),
+        [
+            short_day(record.done_on),
+            lookup.title(record.task),
+            plain(record.finding) if record.finding else "",
+            record.by or "",
+            record.note or "",
+        ]
+        for record in reversed(lookup.fleet.history_by_subject.get(code, ()))
     ]

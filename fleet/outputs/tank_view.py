@@ -21,6 +21,7 @@ from fleet.outputs.words import (
     plain,
     short_day,
     since_words,
+    spare_words,
 )
 from fleet.units import Display
 from fleet.values.assessment import Assessment, DeviceCapacity
@@ -88,7 +89,6 @@ class TankCard:
     devices: tuple[DeviceRow, ...]
     notes: tuple[str, ...]
     assumed: tuple[str, ...]
-    not_on_record: tuple[str, ...]
     due: tuple[DueRow, ...]
     checklist: int
     done: tuple[DoneRow, ...]
@@ -135,7 +135,6 @@ class CardMaker:
             devices=self._devices(tank, rows, display),
             notes=tuple(dict.fromkeys(note for row in rows for note in row.notes)),
             assumed=tuple(dict.fromkeys(phrase for row in rows for phrase in row.assumed)),
-            not_on_record=tuple(lookup.title(rule) for rule in self.plan.not_on_record.get(site or "", ())),
             due=tuple(self._due(task) for task in tasks if task.performed_by is PerformedBy.VISITOR),
             checklist=sum(task.performed_by is PerformedBy.SITE_STAFF for task in tasks),
             done=self._done(tank),
@@ -279,7 +278,7 @@ def _balance(rows: Sequence[Assessment], display: Display) -> tuple[Fact, ...]:
         ("Heat to be removed", need),
         ("Cooling available", lambda row: _spread(row.available_w, display.power) if row.available_w else "none"),
         ("Margin", lambda row: margin_words(row.margin)),
-        ("Margin without the largest device", lambda row: percent(row.n_minus_1_margin)),
+        ("Margin without the largest device", lambda row: spare_words(row.n_minus_1_margin)),
         ("Share of the day it runs", lambda row: percent(row.duty)),
         ("Warmest room air", lambda row: display.temperature(row.room_peak_c)),
         ("Warmest water", lambda row: display.temperature(row.peak_c)),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
+from textwrap import fill
 
 from fleet.outputs.cleaning import clean
 from fleet.outputs.columns import BOLD, FAINT, RED, YELLOW, Cell, Row, in_columns, painted, typed
@@ -26,11 +27,11 @@ from fleet.outputs.words import (
     margin_words,
     minutes_words,
     near_day,
-    percent,
     plain,
     short_day,
     soonest_words,
     span_of_days,
+    spare_words,
 )
 from fleet.units import Display
 from fleet.values.assessment import Assessment
@@ -50,6 +51,7 @@ STYLES: Mapping[str, str] = {
     TaskState.LATE: RED,
     TaskState.DUE: BOLD,
 }
+LINE_WIDTH = 100
 MOST_ROWS = 12
 """Rows of a short list before it says how many more there are."""
 
@@ -74,10 +76,10 @@ def margin_table(assessments: Sequence[Assessment], fleet: Fleet, *, colour: boo
             lines += in_columns([heading, *(_margin_row(row, lookup) for row in rows)], indent=2, colour=colour)
             lines.append("")
     present = {row.state for row in assessments}
-    lines += [f"{plain(state)}: {STATE_MEANING[state]}." for state in STATE_ORDER if state in present]
-    lines.append("Last columns: the soonest time to the limit when that is lost. States are judged on the low margin.")
-    lines.append(NOT_A_CERTIFICATE)
-    return "\n".join(lines)
+    notes = [f"{capital(plain(state))}: {STATE_MEANING[state]}." for state in STATE_ORDER if state in present]
+    notes.append("Last columns: the soonest time to the limit when that is lost. States are judged on the low margin.")
+    notes.append(NOT_A_CERTIFICATE)
+    return "\n".join([*lines, *(fill(note, LINE_WIDTH) for note in notes)])
 
 
 def _urgency(row: Assessment) -> tuple[int, float, str]:
@@ -92,7 +94,7 @@ def _margin_row(row: Assessment, lookup: Lookup) -> Row:
         margin_words(row.margin),
         Cell(_need(row, display), right=True),
         Cell("-" if row.available_w is None else display.power(row.available_w.mid), right=True),
-        Cell(percent(row.n_minus_1_margin), right=True),
+        Cell(spare_words(row.n_minus_1_margin), right=True),
         Cell(display.temperature(row.peak_c), right=True),
         Cell(display.temperature(row.limit_c), right=True),
         Cell(soonest_words(row.hours.all_cooling_lost), right=True),
@@ -354,5 +356,5 @@ def demo_text(
     ]
     longest = max(len(str(row[0])) for row in start)
     lines += ["", "Where to look:", *(f"  {str(row[0]).ljust(longest)}  {row[1]}" for row in start)]
-    lines += ["", NOT_A_CERTIFICATE]
+    lines += ["", fill(NOT_A_CERTIFICATE, LINE_WIDTH)]
     return "\n".join(lines)

@@ -36,7 +36,8 @@ WANTING = STATE_ORDER[:4]
 
 STATE_MEANING = {
     MarginState.TRIPS: "a device would switch itself off at the worst hour, or runs outside the range it is rated for",
-    MarginState.SHORT: "the cooling does not hold the target at the worst hour",
+    MarginState.SHORT: "by its low estimate the cooling does not hold the target at the worst hour, "
+    "or there is none and the peak leaves the watch band",
     MarginState.THIN: "less than 15 % to spare",
     MarginState.UNKNOWN: "the record does not say enough to judge",
     MarginState.OK: "15 % to 50 % to spare",
@@ -44,6 +45,9 @@ STATE_MEANING = {
     MarginState.RIDES: "without cooling the peak stays inside the watch band",
     MarginState.NONE_NEEDED: "no heat has to be removed",
 }
+
+LARGE_SHARE = 9.995
+NOTHING_LEFT = -0.995
 
 SCENARIO_WORDS = {Scenario.HOT_DAY: "hot day", Scenario.AC_OFF: "room A/C off"}
 
@@ -109,9 +113,12 @@ def count_words(count: int, one: str, many: str | None = None) -> str:
 
 
 def percent(share: float | None) -> str:
-    """A share as whole per cent with a true minus sign; "-" where there is none."""
+    """A share as whole per cent with a true minus sign; "-" where there is none. From ten times on the figure says
+    only that it is large."""
     if share is None:
         return "-"
+    if share >= LARGE_SHARE:
+        return "over 999 %"
     return f"{round(share * 100):d} %".replace("-", "\N{MINUS SIGN}")
 
 
@@ -119,7 +126,14 @@ def margin_words(margin: Spread | None) -> str:
     """The middle estimate with its span: 12 % (−4 to 30 %)."""
     if margin is None:
         return "-"
+    if percent(margin.low) == percent(margin.high):
+        return percent(margin.mid)
     return f"{percent(margin.mid)} ({percent(margin.low)[:-2]} to {percent(margin.high)})"
+
+
+def spare_words(margin: float | None) -> str:
+    """The margin that is left when the largest device fails."""
+    return "nothing left" if margin is not None and margin <= NOTHING_LEFT else percent(margin)
 
 
 def duration_words(hours: float) -> str:

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from fleet.outputs.card import card
+from fleet.outputs.card_text import card_text, list_text, rule_text, rules_text
 from fleet.outputs.columns import Cell, in_columns, width_of
 from fleet.outputs.text import (
     change_text,
@@ -63,7 +63,11 @@ def test_a_typed_name_cannot_command_the_terminal(world: World) -> None:
         margin_table(world.assessments, fleet),
         change_text(world.assessments, world.assessments, (task,), fleet),
         demo_text(plan, fleet, world.assessments, folder=Path("out"), feeds=1, sheets=1),
-        *(card(code, plan, fleet, world.catalogue, world.assessments) for code in fleet.kind_by_code),
+        *(
+            card_text(code, {"notes": bad}, plan, fleet, world.catalogue, world.assessments)
+            for code in fleet.kind_by_code
+        ),
+        list_text("tanks", [{"code": "REEF-1", "name": bad}]),
     ]
     for text in shown:
         assert "\x1b" not in text
@@ -161,13 +165,28 @@ def test_the_demonstration_says_what_it_found_and_where_to_look(world: World) ->
 
 @pytest.mark.parametrize("code", ["OAKLEY", "HARBOUR", "LOBBY", "REEF-1", "CH-1", "GF-1", "ROE"])
 def test_every_kind_of_subject_has_a_card(world: World, code: str) -> None:
-    shown = card(code, world.plan, world.fleet, world.catalogue, world.assessments)
+    shown = card_text(code, {}, world.plan, world.fleet, world.catalogue, world.assessments)
     assert code in shown.splitlines()[0]
     assert "None" not in shown
 
 
-def test_a_card_lists_what_is_not_on_record(world: World) -> None:
-    shown = card("REEF-1", world.plan, world.fleet, world.catalogue, world.assessments)
-    assert "Not on record: wall, wall thickness," in shown
-    assert "target      78.1 °F" in shown
+def test_a_card_lists_what_is_and_what_is_not_on_record(world: World) -> None:
+    cells = {"code": "REEF-1", "target": "78.1 F", "wall": "", "wall_thickness": "", "since": ""}
+    shown = card_text("REEF-1", cells, world.plan, world.fleet, world.catalogue, world.assessments)
+    assert "  target  78.1 F" in shown
+    assert "Not on record: wall, wall thickness\n" in shown
     assert "All cooling of the tank lost" in shown
+
+
+def test_a_tanks_card_lists_the_work_on_its_devices_too(world: World) -> None:
+    shown = card_text("REEF-1", {}, world.plan, world.fleet, world.catalogue, world.assessments)
+    for key in ("8AA-B1CD", "9ZZ-0007", "1AA-0001"):
+        assert key in shown, key
+
+
+def test_the_catalogue_is_listed_and_each_task_of_it_told_whole(world: World) -> None:
+    assert "descale-exchanger-inside" in rules_text(world.catalogue)
+    shown = rule_text(world.catalogue.rule_by_id["descale-exchanger-inside"], world.catalogue)
+    assert "white vinegar, 4 L" in shown
+    assert "12 months / 48 months / 60 months" in shown
+    assert "Acid turns bleach into chlorine gas." in shown

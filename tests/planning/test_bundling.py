@@ -105,8 +105,9 @@ def test_a_call_is_made_on_the_due_day_and_not_as_late_as_is_just_allowed() -> N
 
 
 def test_days_late_weigh_more_than_days_early() -> None:
-    pair = [Item("A", at(0), at(30), at(10)), Item("B", at(0), at(30), at(20))]
-    assert best_day(pair, EVERY_DAY) == at(10)
+    """Ten days late for one weigh more than ten days early for two."""
+    dues = {"A": 10, "B": 20, "C": 20}
+    assert best_day([Item(key, at(0), at(30), at(due)) for key, due in dues.items()], EVERY_DAY) == at(10)
 
 
 def test_a_task_goes_to_the_call_nearest_to_its_due_day() -> None:

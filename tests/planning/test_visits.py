@@ -222,6 +222,18 @@ def test_a_prerequisite_is_brought_into_the_visit_and_done_first(trade: Any) -> 
     assert [plan.task_by_key[key].rule for key in first.tasks] == ["ice-point", "measure"]
 
 
+def test_a_prerequisite_comes_before_its_task_whatever_their_usual_order(trade: Any) -> None:
+    """Screen and fins before descaling, else there is no diagnosis: common practice."""
+    rules = [
+        trade.rule("descale", order=40, prerequisites=("fins",)),
+        trade.rule("fins", order=50),
+        trade.rule("level", order=20),
+    ]
+    history = tuple(trade.done(date(2026, 4, 22), rule.id) for rule in rules)
+    (visit,) = (plan := trade.plan(trade.rows(history=history), *rules, days=0)).visits
+    assert [plan.task_by_key[key].rule for key in visit.tasks] == ["level", "fins", "descale"]
+
+
 def test_electricians_and_refrigeration_people_make_visits_of_their_own(trade: Any) -> None:
     done = tuple(trade.done(date(2026, 4, 22), rule) for rule in ("clean", "repair", "wire", "circuit"))
     rows = trade.rows(

@@ -14,7 +14,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from fleet.planning.seasons import WORKING_WEEK, OpenDays
-from fleet.planning.visits import Call
+from fleet.planning.visits import SiteCall
 from fleet.values.plan import Visit
 from fleet.values.register import Absence, Site, Technician
 from fleet.values.vocabulary import Skill
@@ -118,7 +118,7 @@ class Crews:
             self._longest[site, skills] = min(WORKING_DAY_MINUTES, longest) if longest > 0 else WORKING_DAY_MINUTES
         return self._longest[site, skills]
 
-    def assign(self, calls: Sequence[Call], previous: Mapping[str, Visit]) -> list[Visit]:
+    def assign(self, calls: Sequence[SiteCall], previous: Mapping[str, Visit]) -> list[Visit]:
         """A visit for every call, sorted by day, site and key. One that nobody is able or free to make has no
         technician."""
         made: dict[str, Visit] = {}
@@ -136,7 +136,7 @@ class Crews:
                 called_on.add((call.site, call.crew, made[call.key].day))
         return sorted(made.values(), key=lambda visit: (visit.day, visit.site, visit.key))
 
-    def _again(self, call: Call, before: Visit) -> Visit | None:
+    def _again(self, call: SiteCall, before: Visit) -> Visit | None:
         technician = self._technicians.get(before.technician or "")
         if technician is None or not self._able(technician.code, _skills(call), call.day):
             return None
@@ -145,7 +145,7 @@ class Crews:
         start = self._room_for(technician, call, call.day, wished.hour * 60 + wished.minute)
         return None if start is None else self._book(call, call.day, technician, start)
 
-    def _place_anew(self, call: Call, called_on: Collection[tuple[str, str, date]]) -> Visit:
+    def _place_anew(self, call: SiteCall, called_on: Collection[tuple[str, str, date]]) -> Visit:
         """On its own day, else on the nearest other day that suits it and has no such call at the site yet."""
         within = self._open_days[call.site].between(max(call.first, self._today), call.last)
         others = (day for day in within if (call.site, call.crew, day) not in called_on)
@@ -157,7 +157,7 @@ class Crews:
                     return self._book(call, day, technician, start)
         return self._visit(call, call.day, None, _minutes(self._sites[call.site].visit_from or SITE_OPENS))
 
-    def _by_preference(self, call: Call, day: date) -> Iterator[Technician]:
+    def _by_preference(self, call: SiteCall, day: date) -> Iterator[Technician]:
         """Able technicians, the nearest base first, then the one with fewest minutes that day."""
         skills = _skills(call)
 
@@ -200,7 +200,7 @@ class Crews:
         until = self._technicians[code].licence_until
         return until is None or day <= until or skills.isdisjoint(LICENCES)
 
-    def _room_for(self, technician: Technician, call: Call, day: date, wished: int | None = None) -> int | None:
+    def _room_for(self, technician: Technician, call: SiteCall, day: date, wished: int | None = None) -> int | None:
         """The first minute of the day at which the call fits between the others; `wished` itself, or none, if given."""
         site = self._sites[call.site]
         opens, closes = _hours(site, technician)
@@ -224,11 +224,11 @@ class Crews:
         here, there = self._sites[one], self._sites[other]
         return travel_minutes(_place(here.latitude, here.longitude), _place(there.latitude, there.longitude))
 
-    def _book(self, call: Call, day: date, technician: Technician, start: int) -> Visit:
+    def _book(self, call: SiteCall, day: date, technician: Technician, start: int) -> Visit:
         insort(self._days[technician.code, day], _Booked(start, start + call.minutes, call.site))
         return self._visit(call, day, technician.code, start)
 
-    def _visit(self, call: Call, day: date, technician: str | None, start: int) -> Visit:
+    def _visit(self, call: SiteCall, day: date, technician: str | None, start: int) -> Visit:
         zone = ZoneInfo(self._sites[call.site].time_zone)
         begins = datetime.combine(day, time(start // 60, start % 60), zone).astimezone(UTC)
         ends = begins + timedelta(minutes=call.minutes)
@@ -236,7 +236,7 @@ class Crews:
         return Visit(call.key, call.site, technician, begins, ends, call.minutes, keys, day)
 
 
-def _skills(call: Call) -> frozenset[Skill]:
+def _skills(call: SiteCall) -> frozenset[Skill]:
     return frozenset(task.skill for task in call.tasks)
 
 

@@ -18,7 +18,7 @@ from fleet.planning.recurrence import state_on
 from fleet.planning.seasons import OpenDays
 from fleet.planning.subjects import Subject, Subjects, rules_not_on_record
 from fleet.planning.triggers import Happenings, Margins, Measurements
-from fleet.planning.visits import Call, Workplace, calls_at, with_keys
+from fleet.planning.visits import SiteCall, Workplace, calls_at, with_keys
 from fleet.values.assessment import Assessment, MarginChange
 from fleet.values.catalogue import Catalogue, TaskRule
 from fleet.values.fleet import Fleet
@@ -227,7 +227,7 @@ def _visits(
         closures[closure.site].append(closure)
     visit_before = {key: visit for visit in previous.visits for key in visit.tasks} if previous is not None else {}
     workplace = Workplace(catalogue.rule_by_id, subjects.by_code, fleet.tank_by_code)
-    calls: list[Call] = []
+    calls: list[SiteCall] = []
     open_days: dict[str, OpenDays] = {}
     crews = Crews(fleet.technicians, fleet.absences, fleet.site_by_code, open_days, today)
     changed: dict[str, Task] = {}

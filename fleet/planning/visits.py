@@ -34,7 +34,7 @@ NOT_TO_BE_PLACED = (TaskState.HALTED, TaskState.WITHDRAWN, TaskState.NOT_APPLICA
 
 
 @dataclass(frozen=True, slots=True)
-class Call:
+class SiteCall:
     """One call at a site before it has a technician and an hour. May be made on any open day of `first` to `last`."""
 
     key: str
@@ -108,7 +108,7 @@ def calls_at(
     workplace: Workplace,
     kept: Mapping[str, Visit],
     longest_call: Callable[[str, frozenset[Skill]], int],
-) -> tuple[list[Call], list[Unplaced], dict[str, Task]]:
+) -> tuple[list[SiteCall], list[Unplaced], dict[str, Task]]:
     """Calls (without keys yet), what has no open day, and the tasks that were brought forward before a closure.
 
     `kept` are the visits that held the tasks in the plan before; `longest_call` the minutes that one call
@@ -132,7 +132,7 @@ def calls_at(
             item = Item(task.key, earlier, earlier, earlier)
         by_key[task.key] = task
         items[CREW[task.skill]].append(item)
-    calls: list[Call] = []
+    calls: list[SiteCall] = []
     for crew in sorted(items):
         days = call_days(items[crew], open_days, days_before)
         _bring_prerequisites(days, by_key, workplace, days_before)
@@ -216,7 +216,7 @@ def _split(
     kept: Mapping[str, Visit],
     longest_call: Callable[[str, frozenset[Skill]], int],
     used: set[date],
-) -> Iterator[Call]:
+) -> Iterator[SiteCall]:
     """One call, or several where the work is longer than a call can be: visits planned for this day stay as they are,
     and the rest goes on further days that suit it and are not `used` by another call yet."""
     items = {item.key: item for item in placed}
@@ -231,7 +231,7 @@ def _split(
             wished = best_day(mine, open_days)
             on = min(free, key=lambda one: (abs((one - wished).days), one)) if free else day
             used.add(on)
-        yield Call("", site, crew, on, first, last, workplace.in_order(part))
+        yield SiteCall("", site, crew, on, first, last, workplace.in_order(part))
 
 
 def _parts(
@@ -265,7 +265,7 @@ def _has_room(part: Sequence[Task], task: Task, longest: int) -> bool:
     return not part or sum(one.minutes for one in part) + task.minutes <= longest
 
 
-def with_keys(calls: Sequence[Call], previous: Sequence[Visit], taken: Iterable[str]) -> list[Call]:
+def with_keys(calls: Sequence[SiteCall], previous: Sequence[Visit], taken: Iterable[str]) -> list[SiteCall]:
     """Gives each call the key of the visit before that it shares most tasks with, else one made from its site, its
     crew and its first task."""
     visit_of = {key: visit for visit in previous for key in visit.tasks}
@@ -287,5 +287,5 @@ def with_keys(calls: Sequence[Call], previous: Sequence[Visit], taken: Iterable[
     return [replace(call, key=key_of.get(number) or book.key_for(_text(call))) for number, call in enumerate(calls)]
 
 
-def _text(call: Call) -> str:
+def _text(call: SiteCall) -> str:
     return f"visit|{call.site}|{call.crew}|{min(task.key for task in call.tasks)}"

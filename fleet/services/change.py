@@ -75,7 +75,7 @@ def change_fact(
     """
     kind = CHANGEABLE[what]
     if len(key) != len(kind.key_columns):
-        raise BadInput(f"`fleet change {what}` needs {' and '.join(kind.key_columns).upper()}")
+        raise BadInput(f"`fleet change {what}` needs {', then '.join(column.upper() for column in kind.key_columns)}")
     named = dict(zip(kind.key_columns, key, strict=True))
     with Register.open(url) as register:
         rows = register.rows()

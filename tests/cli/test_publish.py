@@ -1,0 +1,107 @@
+"""`feeds`, `sheets`, `backup`, `verify`, `demo`."""
+
+from __future__ import annotations
+
+import shutil
+
+import icalendar
+import pytest
+from typer.testing import CliRunner
+
+from fleet.cli.main import app
+
+from .conftest import as_json
+
+
+def test_feeds_for_the_fleet_and_each_site(stocked, tmp_path):
+    stocked("feeds", str(tmp_path / "feeds"))
+    names = {path.name for path in (tmp_path / "feeds").glob("*.ics")}
+    assert {"fleet.ics", "site-PIER-Q.ics", "site-ATTIC-1.ics"} <= names
+    events = icalendar.Calendar.from_ical((tmp_path / "feeds" / "fleet.ics").read_bytes()).events
+    planned = as_json(stocked("plan", "--json"))["visits"]
+    assert len([event for event in events if "visit" in str(event["UID"])]) == len(planned)
+
+
+def test_written_again_nothing_changed_means_the_same_bytes(stocked, tmp_path):
+    stocked("feeds", str(tmp_path / "a"))
+    stocked("feeds", str(tmp_path / "b"))
+    stocked("sheets", str(tmp_path / "a"))
+    stocked("sheets", str(tmp_path / "b"))
+    files = sorted(path.name for path in (tmp_path / "a").iterdir())
+    assert files == sorted(path.name for path in (tmp_path / "b").iterdir())
+    for name in files:
+        assert (tmp_path / "a" / name).read_bytes() == (tmp_path / "b" / name).read_bytes(), name
+
+
+def test_one_sheet_for_each_visit_and_one_card_for_each_tank(stocked, tmp_path):
+    stocked("sheets", str(tmp_path), "--days", "200")
+    names = {path.name for path in tmp_path.glob("*.html")}
+    assert "index.html" in names
+    assert {f"tank-{code}.html" for code in ("GUP", "LOB", "MUS", "REEF")} <= names
+    for visit in as_json(stocked("plan", "--json"))["visits"]:
+        assert f"visit-{visit['key']}.html" in names
+
+
+def test_a_sheet_that_is_no_longer_true_is_taken_away_and_other_files_stay(stocked, tmp_path):
+    folder = tmp_path / "sheets"
+    stocked("sheets", str(folder))
+    (folder / "mine.html").write_text("mine")
+    gone = next(folder.glob("visit-*.html"))
+    shutil.copy(gone, folder / "copy-of-a-sheet.html")
+    stocked("done", "--visit", gone.stem.removeprefix("visit-"))
+    stocked("sheets", str(folder))
+    assert not gone.exists()
+    assert (folder / "mine.html").exists()
+    assert (folder / "copy-of-a-sheet.html").exists()
+
+
+def test_a_folder_that_cannot_be_written_is_one_clear_line(stocked, tmp_path):
+    (tmp_path / "file").write_text("in the way")
+    result = stocked("feeds", str(tmp_path / "file" / "below"), code=2)
+    assert len(result.stderr.strip().splitlines()) == 1
+
+
+def test_a_backup_is_a_whole_register_and_never_overwrites(stocked, tmp_path, database):
+    copy = tmp_path / "copy.db"
+    stocked("backup", str(copy))
+    runner = CliRunner()
+    assert "Sound" in runner.invoke(app, ["verify", "--database", str(copy)]).stdout
+    assert stocked("backup", str(copy), code=3).stderr
+
+
+def test_what_is_no_database_is_refused_with_code_3(fleet, tmp_path, database):
+    with open(database, "wb") as file:
+        file.write(b"this is not a database, it is a shopping list" * 100)
+    for command in ("margin", "verify", "plan"):
+        result = fleet(command, code=3)
+        assert "Traceback" not in result.stderr
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("demo") / "out"
+    result = CliRunner().invoke(app, ["demo", str(folder)])
+    assert result.exit_code == 0, result.stderr
+    return folder, result.stdout
+
+
+def test_the_demo_writes_database_feeds_and_sheets_and_says_where(demo):
+    folder, text = demo
+    assert (folder / "fleet.db").exists()
+    assert (folder / "feeds" / "fleet.ics").exists()
+    assert (folder / "sheets" / "index.html").exists()
+    assert str(folder / "sheets" / "index.html") in text
+
+
+def test_the_demo_says_which_tanks_are_short_and_what_is_late(demo):
+    _, text = demo
+    for tank in ("DENT-REEF", "THIS-GOLD", "QUIL-REEF"):
+        assert tank in text
+    assert "late" in text
+
+
+def test_the_demo_runs_again_in_the_same_folder(demo):
+    folder, _ = demo
+    before = {path.name: path.read_bytes() for path in (folder / "feeds").glob("*.ics")}
+    assert CliRunner().invoke(app, ["demo", str(folder)]).exit_code == 0
+    assert {path.name: path.read_bytes() for path in (folder / "feeds").glob("*.ics")} == before

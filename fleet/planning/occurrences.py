@@ -202,7 +202,8 @@ class _Line:
             due = self._in_season(self.today)
             return Window(due, due, due)
         before = self.of.before.get(f"n{self.number}")
-        if before is not None and before.follows is None:
+        # A day that an event or a season set is theirs, and is found again from them.
+        if before is not None and before.cause.kind is CauseKind.NEVER_RECORDED:
             return self._window(before.due, None, None)
         begun = self.of.subject.begun
         if begun is not None and self.rule.from_age_years is None and next_after(begun, self.span) > self.today:

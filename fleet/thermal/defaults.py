@@ -26,7 +26,7 @@ SUN_ON_OUTDOOR_UNIT_K = (5.0, 4.0, 3.0)
 
 NET_SHARE_OF_DIMENSIONS = (0.85, 0.90, 1.0)
 """Water over the box of its dimensions: rock, sand and fittings take the rest."""
-SUMP_DEPTH_M = 0.3
+SUMP_DEPTH_M, DEEPEST_SUMP_M = 0.3, 3.0
 WALL_THICKNESS_M = {Wall.GLASS: 0.010, Wall.ACRYLIC: 0.0127, Wall.CONCRETE: 0.20}
 WALL_CONDUCTIVITY = {Wall.GLASS: 1.0, Wall.ACRYLIC: 0.19, Wall.CONCRETE: 1.4}
 """W/(m K). Glass as in EN 673, from memory; acrylic from a handbook table; dense concrete from memory."""

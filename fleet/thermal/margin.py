@@ -36,15 +36,17 @@ def duty(available_w: Array, required_w: Array) -> Array:
     return result
 
 
-def n_minus_one_margin(capacities_w: Sequence[float] | Array, required_w: float) -> float:
+def n_minus_one_margin(capacities_w: Sequence[float] | Array, required_w: FloatOrArray) -> FloatOrArray:
     """Margin that is left when the largest of several devices fails; infinite where nothing is required. [-]
 
-    capacities_w: one for each device, at or above 0 (none at all leaves -1); required_w: any.
+    capacities_w: one for each device along the first axis, at or above 0 (none at all leaves -1); required_w: any.
     """
     capacities = np.asarray(capacities_w, dtype=float)
     HEAT_W.check(capacities)
-    left = float(capacities.sum() - capacities.max()) if capacities.size else 0.0
-    return float(capacity_margin(max(left, 0.0), float(required_w)))
+    NEED_W.check(required_w)
+    left = capacities.sum(axis=0) - capacities.max(axis=0, initial=0.0)
+    margin = capacity_margin.on_arrays(np.maximum(left, 0.0), np.asarray(required_w, dtype=float))
+    return kind_of(margin, required_w, *([] if capacities.ndim <= 1 else [capacities]))
 
 
 def hours_to_limit(

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from fleet.thermal.ranges import AIR_C, Array, Range, formula, positive
 
 AIR_DENSITY, AIR_HEAT_CAPACITY = 1.17, 1007.0
 """kg/m3 and J/(kg K) of room air near 28 °C."""
+LEAST_AIR_KG_S = 1e-9
+"""No stand is tighter than this, so that its air has a vapour pressure even where nothing evaporates into it."""
 AIR_W_PER_K_PER_M3_H = AIR_DENSITY * AIR_HEAT_CAPACITY / 3600.0
 
 
@@ -48,5 +52,6 @@ def mixed_vapour(
 
     air_kg_s: air exchanged; vapour_kg_s_pa: evaporation per pressure difference. Source: mass balance.
     """
-    carried = air_kg_s * 0.622 / pressure_pa
-    return (carried * air_vapour_pa + vapour_kg_s_pa * water_vapour_pa) / (carried + vapour_kg_s_pa)
+    carried = np.maximum(air_kg_s, LEAST_AIR_KG_S) * 0.622 / pressure_pa
+    result: Array = (carried * air_vapour_pa + vapour_kg_s_pa * water_vapour_pa) / (carried + vapour_kg_s_pa)
+    return result

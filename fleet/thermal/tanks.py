@@ -7,7 +7,7 @@ MID and KIND. A last axis of BINS is the time of day in steps of ten minutes, lo
 from __future__ import annotations
 
 import functools
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,7 +21,7 @@ from fleet.thermal.ranges import Array
 from fleet.values.catalogue import AnimalClass
 from fleet.values.fleet import Fleet
 from fleet.values.register import Animals, Load, Tank
-from fleet.values.vocabulary import DeviceKind, Lid, LoadKind, Mounting, Stand, Wall, Where
+from fleet.values.vocabulary import DeviceKind, EquipmentKind, Lid, LoadKind, Mounting, Stand, Wall, Where
 
 SAFE, MID, KIND = 0, 1, 2
 SIDES = 3
@@ -31,6 +31,9 @@ OPEN_AIR_W_PER_K = 1e7
 """Exchange that keeps the air of an open stand at that of its room."""
 SUMP_WALL_U_VALUE = 7.0
 """W/(m2 K) of a glass sump, from the wall formula at 4 K."""
+
+HEATER_OF_UNKNOWN_POWER_W = 1e6
+"""A heater on record without its power is taken to hold the target."""
 
 IntArray = NDArray[np.intp]
 BoolArray = NDArray[np.bool_]
@@ -86,8 +89,8 @@ def _lit_shares(start_h: float, hours: float) -> tuple[float, ...]:
 class _Reader:
     """Reads one tank and notes each default that it needs."""
 
-    def __init__(self, fleet: Fleet, tank: Tank, wet_bulb_c: float) -> None:
-        self.fleet, self.tank = fleet, tank
+    def __init__(self, fleet: Fleet, tank: Tank, wet_bulb_c: float, heated: Collection[str]) -> None:
+        self.fleet, self.tank, self.heated = fleet, tank, heated
         self.assumed: list[str] = []
         self.warms_by_evaporation = tank.target_c < wet_bulb_c
         duties = fleet.duties_by_tank.get(tank.code, ())
@@ -131,7 +134,7 @@ class _Reader:
         if not area:
             area = (volume or 0.0) / defaults.SUMP_DEPTH_M
             self.assume("sump: 30 cm deep")
-        depth = volume / area if volume else defaults.SUMP_DEPTH_M
+        depth = min(volume / area, defaults.DEEPEST_SUMP_M) if volume else defaults.SUMP_DEPTH_M
         return area, 4.0 * area**0.5 * depth + area
 
     def stand(self, holds_device: bool) -> Stand:
@@ -192,6 +195,9 @@ class _Reader:
             electric_w += load.power_w * float(shares.mean())
             water += load.power_w * np.outer(to_water, shares)
             stand += load.power_w * np.outer(to_stand, shares)
+        if heater_w == 0.0 and self.tank.code in self.heated:
+            heater_w = HEATER_OF_UNKNOWN_POWER_W
+            self.assume("heater: keeps the target")
         mass_kg = sum(row.mass_kg or 0.0 for row in self.fleet.animals_by_tank.get(self.tank.code, ()))
         water += mass_kg * np.asarray(defaults.LIVESTOCK_W_PER_KG)[:, None]
         return water, stand, heater_w, electric_w
@@ -268,6 +274,11 @@ def gather_tanks(
         if placement.where in (Where.IN_STAND, Where.IN_STAND_VENTED) and placement.stand_of is None:
             stands_with_devices.update(duty.tank for duty in fleet.duties_by_device.get(placement.device, ()))
 
+    heated: set[str] = set()
+    for item in fleet.equipment:
+        if item.kind is EquipmentKind.HEATER:
+            heated.update(item.serves if item.tank is None else (item.tank, *item.serves))
+
     count = len(tanks)
     gain, stand_gain = np.zeros((count, SIDES, BINS)), np.zeros((count, SIDES, BINS))
     open_fraction, fan_open, volumes, flows = (np.zeros((count, SIDES)) for _ in range(4))
@@ -278,7 +289,7 @@ def gather_tanks(
     limits: list[Limits] = []
     assumed: list[tuple[str, ...]] = []
     for i, tank in enumerate(tanks):
-        reader = _Reader(fleet, tank, float(wet_bulbs[i]))
+        reader = _Reader(fleet, tank, float(wet_bulbs[i]), heated)
         lid = reader.lid()
         open_fraction[i] = defaults.OPEN_FRACTION[lid]
         fan_open[i] = np.maximum(open_fraction[i], 1.0 if lid is Lid.OPEN else defaults.FAN_OPENS)

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
+from time import perf_counter
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from fleet.errors import NotFound
@@ -389,6 +390,15 @@ def test_results_come_by_tank_and_scenario_and_do_not_depend_on_company(bench, r
     assert assess(fleet, {}) == together
 
 
+def test_a_heater_on_record_keeps_a_tank_at_target_in_a_cool_room(bench, room, tank):
+    cool = replace(room, hot_day_mean_c=18.0)
+    heater = (Equipment("heater", EquipmentKind.HEATER, "Heater", tank="tank"),)
+    without = bench.on_hot_day(bench.one_room(cool, [tank]))
+    heated = bench.on_hot_day(bench.one_room(cool, [tank], equipment=heater))
+    assert without.peak_c < 20.0
+    assert heated.peak_c == pytest.approx(tank.target_c, abs=0.01)
+
+
 def test_an_unknown_tank_is_named_with_the_nearest(bench, room, tank):
     with pytest.raises(NotFound, match="nearest is tank"):
         assess(bench.one_room(room, [tank]), {}, tanks=["tanc"])
@@ -483,7 +493,7 @@ device_values = st.builds(
 )
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25, deadline=None, phases=(Phase.explicit, Phase.generate))
 @given(
     tank_values, room_values, load_values, device_values, st.sampled_from(Where), maybe() | st.floats(-430.0, 4500.0)
 )
@@ -511,3 +521,28 @@ def test_whatever_a_register_may_hold_gives_finite_figures(tank, room, load, dev
             if hours is not None and hours.low is not None:
                 assert hours.low >= 0.0
                 assert hours.reaches_limit is Reaches.YES
+
+
+@pytest.mark.slow
+def test_the_work_grows_in_line_with_the_fleet(bench, room, tank, loads, chiller):
+    """Ten times the tanks take at most some fifteen times as long, and fifty take under two seconds."""
+
+    def seconds(count):
+        rooms = [replace(room, code=f"room-{i}") for i in range(count // 5)]
+        rows = RegisterRows(
+            clients=(Client("client", "Client"),),
+            sites=(Site("site", "client", "Site", "UTC"),),
+            rooms=tuple(rooms),
+            tanks=tuple(replace(tank, code=f"tank-{i}", room=f"room-{i // 5}") for i in range(count)),
+            loads=tuple(replace(load, tank=f"tank-{i}") for i in range(count) for load in loads),
+            devices=tuple(replace(chiller, code=f"chiller-{i}") for i in range(count)),
+            duties=tuple(Duty(f"chiller-{i}", f"tank-{i}", date.min) for i in range(count)),
+        )
+        fleet = snapshot(rows, bench.day)
+        begun = perf_counter()
+        assert len(assess(fleet, {})) == 2 * count
+        return perf_counter() - begun
+
+    fifty = min(seconds(50), seconds(50))
+    assert fifty < 2.0
+    assert seconds(500) < 15.0 * fifty + 1.0

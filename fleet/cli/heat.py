@@ -13,6 +13,7 @@ from fleet.cli.options import (
     Strict,
     Today,
     a_day,
+    on_a_terminal,
     print_json,
 )
 from fleet.errors import BadInput
@@ -52,6 +53,6 @@ def margin(
     if json:
         print_json(margin_records(assessments))
     else:
-        typer.echo(margin_table(assessments, fleet))
+        typer.echo(margin_table(assessments, fleet, colour=on_a_terminal()))
     if strict and any(assessment.state in WANTING for assessment in assessments):
         raise typer.Exit(1)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import getpass
 import json
+import os
+import sys
 from datetime import UTC, date, datetime
 from typing import Annotated, Any
 
@@ -59,6 +61,11 @@ def person(by: str | None) -> str:
         return getpass.getuser()
     except (KeyError, OSError):
         return "unknown"
+
+
+def on_a_terminal() -> bool:
+    """Whether results go to a terminal that may be given colour (https://no-color.org is respected)."""
+    return sys.stdout.isatty() and "NO_COLOR" not in os.environ
 
 
 def print_json(record: Any) -> None:

@@ -17,6 +17,7 @@ from fleet.cli.options import (
     Today,
     a_day,
     an_optional_day,
+    on_a_terminal,
     person,
     print_json,
     right_now,
@@ -66,7 +67,7 @@ def plan(
     if json:
         print_json(plan_record(outlook.plan, outlook.fleet))
     else:
-        typer.echo(changes_text(outlook.plan, outlook.fleet))
+        typer.echo(changes_text(outlook.plan, outlook.fleet, colour=on_a_terminal()))
 
 
 def due(
@@ -97,7 +98,7 @@ def due(
     if json:
         print_json(plan_record(part, outlook.fleet))
     else:
-        typer.echo(due_table(part, outlook.fleet))
+        typer.echo(due_table(part, outlook.fleet, colour=on_a_terminal()))
     if strict and any(task.state in BEHIND for task in part.tasks):
         raise typer.Exit(1)
 

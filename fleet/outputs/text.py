@@ -116,17 +116,28 @@ def due_table(plan: Plan, fleet: Fleet, *, site_staff: bool = False, colour: boo
     groups: dict[str, list[Task]] = defaultdict(list)
     for task in tasks:
         groups[task.site or ""].append(task)
-    lines = [f"{long_day(plan.today)}: {_tally(tasks)}."]
-    for site, own in sorted(groups.items(), key=lambda item: (not _any_late(item[1]), item[0])):
+    ordered = sorted(groups.items(), key=lambda item: (not _any_late(item[1]), item[0]))
+    listed = {
+        site: sorted(
+            (task for task in own if site_staff or task.performed_by is PerformedBy.VISITOR),
+            key=lambda task: (task.state not in LATE, task.due, task.key),
+        )
+        for site, own in ordered
+    }
+    # One table for all sites, so that their columns stand under each other; cut up by site afterwards.
+    heading: Row = [Cell(text, FAINT) for text in ("key", "state", "due", "what", "on", "work", "visit")]
+    rows = [_due_row(task, plan, lookup) for site, _ in ordered for task in listed[site]]
+    table = in_columns([heading, *rows], indent=2, colour=colour)
+    lines = [f"{long_day(plan.today)}: {_tally(tasks)}.", *(["", table[0]] if rows else [])]
+    rest = iter(table[1:])
+    for site, own in ordered:
         lines += ["", painted(typed(lookup.label(site)) if site else "No site", BOLD if colour else "")]
-        listed = [task for task in own if site_staff or task.performed_by is PerformedBy.VISITOR]
-        listed.sort(key=lambda task: (task.state not in LATE, task.due, task.key))
-        lines += in_columns([_due_row(task, plan, lookup) for task in listed], indent=2, colour=colour)
-        if len(listed) < len(own):
-            theirs = [task for task in own if task.performed_by is PerformedBy.SITE_STAFF]
-            lines.append(
-                f"  and {count_words(len(theirs), 'item')} on the checklist of the people on site{_late(theirs)}"
-            )
+        lines += [next(rest) for _ in listed[site]]
+        theirs = [task for task in own if task.performed_by is PerformedBy.SITE_STAFF]
+        if theirs and not site_staff:
+            word = "and " if listed[site] else ""
+            items = count_words(len(theirs), "item")
+            lines.append(f"  {word}{items} on the checklist of the people on site{_late(theirs)}")
     return "\n".join(lines)
 
 
@@ -257,7 +268,6 @@ def why_text(task: Task, rule: TaskRule, history: Sequence[ServiceRecord], fleet
     if task.interval_days is not None:
         facts.append(["Interval here", span_of_days(task.interval_days)])
     facts.append(["Last done", "never on record" if task.follows is None else short_day(task.follows)])
-    facts += [[plain(name), _figure(value)] for name, value in sorted(task.cause.numbers.items())]
     people = count_words(task.persons, "person", "persons")
     facts.append(["Work", f"{minutes_words(task.minutes)}, {people}, skill {task.skill}"])
     facts.append(["In a visit", task.visit or "no"])
@@ -268,12 +278,6 @@ def why_text(task: Task, rule: TaskRule, history: Sequence[ServiceRecord], fleet
         lines += ["", "Done before:", *in_columns([_record_row(record) for record in history[:MOST_ROWS]], indent=2)]
         lines += _and_more(len(history))
     return "\n".join(lines).replace("\N{MINUS SIGN}", "-")
-
-
-def _figure(value: float | str | None) -> str:
-    if value is None:
-        return "not known"
-    return f"{value:.4g}" if isinstance(value, float) else str(value)
 
 
 def _record_row(record: ServiceRecord) -> Row:

@@ -77,21 +77,20 @@ def change_fact(
     if len(key) != len(kind.key_columns):
         raise BadInput(f"`fleet change {what}` needs {', then '.join(column.upper() for column in kind.key_columns)}")
     named = dict(zip(kind.key_columns, key, strict=True))
+    with Register.open(url, read_only=True) as register:
+        rows, saved, versions = register.rows(), register.saved_plan(), register.versions(kind.file)
+    edits = _edits(rows, kind, named, cells, since, end)
+    part = replace(RegisterRows(), **{kind.file: tuple(edits)})
     with Register.open(url) as register:
-        rows = register.rows()
-        edits = _edits(rows, kind, named, cells, since, end)
-        changed = _overlaid(rows, kind.file, edits)
-        count = register.save_rows(
-            replace(RegisterRows(), **{kind.file: tuple(edits)}), who=who, now=now, reason=f"change of {what}"
-        )
-        result = _compare(rows, changed, read_catalogue(), key, register.saved_plan(), max(since, today), today)
-        cause = f"change of {what} {' '.join(key)} from {since}"
-        register.save_margin_checks(
-            [
-                *_checks(snapshot(rows, since), result.before, f"before {cause}", now),
-                *_checks(result.fleet, result.after, f"after {cause}", now),
-            ]
-        )
+        expected = {kind.file: versions}
+        count = register.save_rows(part, who=who, now=now, reason=f"change of {what}", expected=expected)
+    changed = _overlaid(rows, kind.file, edits)
+    day = max(since, today)
+    result = _compare(rows, changed, read_catalogue(), key, saved, day, today)
+    cause = f"change of {what} {' '.join(key)} from {since}"
+    with Register.open(url) as register:
+        checks = _checks(snapshot(rows, day), result.before, f"before {cause}", now)
+        register.save_margin_checks([*checks, *_checks(result.fleet, result.after, f"after {cause}", now)])
     return replace(result, altered=bool(count.added or count.changed))
 
 

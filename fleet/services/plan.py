@@ -29,9 +29,9 @@ def plan_ahead(url: str, *, today: date, through: date | None) -> Outlook:
 
 
 def plan_and_save(url: str, *, today: date, through: date | None, now: datetime) -> Outlook:
-    """Plans and saves the plan, which the next plan starts from."""
+    """Plans and saves the plan, which the next plan starts from. Nobody is locked out while it is worked out."""
+    outlook = plan_ahead(url, today=today, through=through)
     with Register.open(url) as register:
-        outlook = look_ahead(register, today, through)
         register.save_plan(outlook.plan, now=now)
     return outlook
 

@@ -11,7 +11,8 @@ from fleet.db.repository import Register
 from fleet.errors import BadInput
 from fleet.outputs.feeds import all_feeds
 from fleet.outputs.html import all_sheets
-from fleet.services.outlook import Outlook, look_ahead
+from fleet.services.outlook import Outlook
+from fleet.services.plan import plan_and_save
 from fleet.values.plan import Revision
 
 LISTING = ".written-by-fleet"
@@ -32,9 +33,8 @@ def write_sheets(url: str, folder: Path, *, today: date, now: datetime, days: in
 
 def planned(url: str, *, today: date, now: datetime) -> tuple[Outlook, dict[str, Revision]]:
     """The outlook on `today`, its plan saved, with the revision of everything in it."""
-    with Register.open(url) as register:
-        outlook = look_ahead(register, today)
-        register.save_plan(outlook.plan, now=now)
+    outlook = plan_and_save(url, today=today, through=None, now=now)
+    with Register.open(url, read_only=True) as register:
         return outlook, register.revisions()
 
 

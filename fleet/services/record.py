@@ -49,18 +49,22 @@ def record_work(url: str, work: WorkDone, *, today: date, now: datetime) -> Work
     """
     if work.on > today:
         raise BadInput(f"done on {work.on}: expected a day up to today, {today}")
-    with Register.open(url) as register:
-        outlook = look_ahead(register, today)
-        tasks = _tasks_named(register, outlook.plan, work)
+    with Register.open(url, read_only=True) as register:
+        tasks = _tasks_named(register, look_ahead(register, today).plan, work)
         context = context_of(register.rows())
-        readings = [_reading(context, text, tasks, work) for text in work.readings]
-        shares = _shared_minutes(work.minutes, tasks)
-        records = [
-            ServiceRecord(task.subject, task.rule, work.on, work.by, work.finding, minutes, work.note)
-            for task, minutes in zip(tasks, shares, strict=True)
-        ]
-        keys = {(task.subject, task.rule, work.on): task.key for task in tasks}
+    readings = [_reading(context, text, tasks, work) for text in work.readings]
+    shares = _shared_minutes(work.minutes, tasks)
+    records = [
+        ServiceRecord(task.subject, task.rule, work.on, work.by, work.finding, minutes, work.note)
+        for task, minutes in zip(tasks, shares, strict=True)
+    ]
+    keys = {(task.subject, task.rule, work.on): task.key for task in tasks}
+    with Register.open(url) as register:
+        # Somebody else may have recorded the same task since the plan was looked at.
+        for task in tasks:
+            _refuse_if_done(register, task.key)
         register.add_service_records(records, readings, task_keys=keys, who=work.by, now=now)
+    with Register.open(url, read_only=True) as register:
         plan = look_ahead(register, today).plan
     following = tuple(
         next((t for t in plan.tasks if (t.subject, t.rule) == (task.subject, task.rule)), None) for task in tasks
@@ -73,12 +77,16 @@ def find_task(register: Register, plan: Plan, typed: str) -> Task:
     key = normal_key(typed)
     if key in plan.task_by_key:
         return plan.task_by_key[key]
-    done = register.record_of_task(key)
-    if done is not None:
-        raise NotFound(f"{key} was already done on {done.done_on} by {done.by or 'somebody'}")
+    _refuse_if_done(register, key)
     near = difflib.get_close_matches(key, list(plan.task_by_key), n=1, cutoff=0.7)
     hint = f"; is it {near[0]}?" if near else "; `fleet due` lists the keys"
     raise NotFound(f"no task has the key {typed!r}{hint}")
+
+
+def _refuse_if_done(register: Register, key: str) -> None:
+    done = register.record_of_task(key)
+    if done is not None:
+        raise NotFound(f"{key} was already done on {done.done_on} by {done.by or 'somebody'}")
 
 
 def _tasks_named(register: Register, plan: Plan, work: WorkDone) -> list[Task]:

@@ -46,10 +46,19 @@ def fleet(database: str) -> Fleet:
     return run
 
 
+@pytest.fixture(scope="session")
+def imported(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A database that holds the pier register, made once."""
+    path = tmp_path_factory.mktemp("imported") / "fleet.db"
+    result = CliRunner().invoke(app, ["import", str(PIER), "--database", str(path)])
+    assert result.exit_code == 0, result.stderr
+    return path
+
+
 @pytest.fixture
-def stocked(fleet: Fleet, pier: Path) -> Fleet:
-    """The command, on a database that already holds the pier register."""
-    fleet("import", str(pier))
+def stocked(fleet: Fleet, imported: Path, database: str) -> Fleet:
+    """The command, on a database of the test's own that already holds the pier register."""
+    shutil.copy(imported, database)
     return fleet
 
 

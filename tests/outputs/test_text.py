@@ -87,9 +87,10 @@ def test_the_most_urgent_tank_comes_first_in_its_clients_units(world: World) -> 
 def test_late_work_comes_first_in_each_site(world: World) -> None:
     lines = due_table(world.plan, world.fleet).splitlines()
     assert lines[0].startswith("Wednesday 20 May 2026: 1 late (1 past the limit), 3 to come")
-    assert lines[2] == "Harbour Street clinic (HARBOUR)"
-    assert lines[3].split()[:3] == ["8AA-B1CD", "past", "limit"]
-    assert [line.split()[0] for line in lines[4:7]] == ["9ZZ-0007", "7K3-Q9MD", "0RV-55XY"]
+    assert lines[2].split() == ["key", "state", "due", "what", "on", "work", "visit"]
+    assert lines[4] == "Harbour Street clinic (HARBOUR)"
+    assert lines[5].split()[:3] == ["8AA-B1CD", "past", "limit"]
+    assert [line.split()[0] for line in lines[6:9]] == ["9ZZ-0007", "7K3-Q9MD", "0RV-55XY"]
 
 
 def test_work_of_the_people_on_site_is_one_line_unless_asked(world: World) -> None:
@@ -132,11 +133,10 @@ def test_why_tells_rule_factors_window_and_history(world: World) -> None:
         assert words in shown, words
 
 
-def test_the_numbers_of_a_change_stand_beside_its_reason(world: World) -> None:
+def test_the_numbers_of_a_change_stand_in_its_reason(world: World) -> None:
     task = world.plan.task_by_key["0RV-55XY"]
     shown = why_text(task, world.catalogue.rule_by_id[task.rule], (), world.fleet)
     assert "lights 250 W → 310 W on 3 May 2026: margin on the hot day 12 % → -4 %." in shown
-    assert "-0.04" in shown
 
 
 def test_done_says_when_each_comes_up_again(world: World) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, fields
 from datetime import date, datetime
@@ -179,7 +180,8 @@ def _margin_cells(check: MarginCheck) -> dict[str, Any]:
     margin = {} if check.margin is None else asdict(check.margin)
     for end in ("low", "mid", "high"):
         cells[f"available_{end}_w"] = available.get(end)
-        cells[f"margin_{end}"] = margin.get(end)
+        # Endless where nothing is needed; the database keeps no infinity, and an empty end beside a low one tells it.
+        cells[f"margin_{end}"] = None if margin.get(end) == math.inf else margin.get(end)
     return cells
 
 
@@ -191,7 +193,7 @@ def read_margin_checks(connection: Connection, tank: str | None) -> tuple[Margin
     checks = []
     for row in connection.execute(query).mappings():
         available, margin = (
-            None if row[names[0]] is None else Spread(*(row[name] for name in names))
+            None if row[names[0]] is None else Spread(*(math.inf if row[name] is None else row[name] for name in names))
             for names in (
                 ("available_low_w", "available_mid_w", "available_high_w"),
                 ("margin_low", "margin_mid", "margin_high"),

@@ -70,7 +70,7 @@ def margin_table(assessments: Sequence[Assessment], fleet: Fleet, *, colour: boo
             lines += [f"{capital(SCENARIO_WORDS[scenario])}: {told}", ""]
             heading: Row = [
                 Cell(text, FAINT)
-                for text in ("tank", "state", "margin (low to high)", "needs", "has", "less largest",
+                for text in ("tank", "state", "margin", "needs", "has", "less largest",
                              "peak", "limit", "cooling lost", "A/C lost")
             ]  # fmt: skip
             lines += in_columns([heading, *(_margin_row(row, lookup) for row in rows)], indent=2, colour=colour)
@@ -93,7 +93,7 @@ def _margin_row(row: Assessment, lookup: Lookup) -> Row:
         Cell(plain(row.state), STYLES.get(row.state, "")),
         margin_words(row.margin),
         Cell(_need(row, display), right=True),
-        Cell("-" if row.available_w is None else display.power(row.available_w.mid), right=True),
+        Cell("-" if row.available_w is None else display.power(row.available_w.low), right=True),
         Cell(spare_words(row.n_minus_1_margin), right=True),
         Cell(display.temperature(row.peak_c), right=True),
         Cell(display.temperature(row.limit_c), right=True),

@@ -123,12 +123,12 @@ def percent(share: float | None) -> str:
 
 
 def margin_words(margin: Spread | None) -> str:
-    """The middle estimate with its span: 12 % (−4 to 30 %)."""
+    """The margin that decides, on the safe side, and beside it the likely one: −4 % (12 % likely)."""
     if margin is None:
         return "-"
-    if percent(margin.low) == percent(margin.high):
-        return percent(margin.mid)
-    return f"{percent(margin.mid)} ({percent(margin.low)[:-2]} to {percent(margin.high)})"
+    if percent(margin.low) == percent(margin.mid):
+        return percent(margin.low)
+    return f"{percent(margin.low)} ({percent(margin.mid)} likely)"
 
 
 def spare_words(margin: float | None) -> str:

@@ -38,8 +38,6 @@ from fleet.values.vocabulary import DeviceKind, MarginState, Reaches, Role, Scen
 
 BATCH = 250
 AMPLE_OVER, OK_FROM = 0.5, 0.15
-MARGIN_CEILING = 10.0
-"""A margin is not told beyond eleven times the need, where it has no meaning."""
 
 
 def assess(
@@ -120,7 +118,7 @@ def judge(
     if all_unknown:
         return _Judged(MarginState.UNKNOWN, None)
     low, mid, high = (
-        min(float(capacity_margin(have, need)), MARGIN_CEILING)
+        float(capacity_margin(have, need))
         for have, need in (
             (available.low, required.high),
             (available.mid, required.mid),
@@ -200,7 +198,7 @@ class _Batch:
         needed, known = required.high > 0.0, judged.state is not MarginState.UNKNOWN
         n_minus_1 = None
         if loss.any_device[i] and needed and known:
-            n_minus_1 = min(float(capacity_margin(max(float(loss.left_w[i]), 0.0), required.high)), MARGIN_CEILING)
+            n_minus_1 = float(capacity_margin(max(float(loss.left_w[i]), 0.0), required.high))
         has_device = bool(links or fans)
         vapour = float(np.clip(rooms.vapour_pa[room, c], DEW_POINT_VAPOUR_PA.low, DEW_POINT_VAPOUR_PA.high))
         room_peak_c = float(rooms.mean_c[room, c] + rooms.half_range_k[room, c])

@@ -55,11 +55,12 @@ class DeviceCapacity:
 class Assessment:
     """Need, capacity, margin, duty and hours of one tank under one scenario.
 
-    `required_w` is the heat to be removed at the hour that counts to stay at target; at or below zero none is
-    needed. `margin` is available / required − 1 (None: nothing required, or unknown; `state` says which), judged
-    on its low end. `duty` and `n_minus_1_margin` are None where they have no meaning. `equilibrium_c` is where the
-    tank would settle on the daily mean without any cooling. `assumed` are whole phrases naming each default used
-    ("lid: sealed"). Temperatures in °C, power in W.
+    `required_w` is the heat to be removed at the hour that counts to stay at target, on the safe side: the high end
+    of `required_spread_w`. At or below zero none is needed. `margin` is available / required − 1, its low end the
+    least capacity over the most heat (None: nothing required, or unknown; `state` says which; infinite where the
+    least heat is nothing). It is judged on its low end. `duty` and `n_minus_1_margin` are None where they have no
+    meaning. `equilibrium_c` is where the tank would settle on the daily mean without any cooling. `assumed` are whole
+    phrases naming each default used ("lid: sealed"). Temperatures in °C, power in W.
     """
 
     tank: str

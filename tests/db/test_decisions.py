@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from datetime import UTC, date, datetime
 
@@ -101,3 +102,12 @@ def test_a_decision_about_a_task_is_found_by_its_key(database):
         )  # fmt: skip
         entry = register.change_log(subject="7K3-Q9")[0]
     assert (entry.file, entry.before, entry.reason) == ("task", {"due": "2026-05-11"}, "site closed")
+
+
+def test_an_endless_margin_comes_back_endless(database):
+    check = MarginCheck.of(
+        an_assessment(margin=Spread(0.4, 3.0, math.inf)), day=date(2026, 5, 3), cause="test", inputs_digest="x", at=AT
+    )
+    with Register.open(database) as register:
+        register.save_margin_checks([check])
+        assert register.margin_checks("T-1") == (check,)

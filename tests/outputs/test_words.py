@@ -61,11 +61,11 @@ def test_hours_to_a_limit(hours: HoursToLimit | None, long: str, short: str) -> 
 
 
 def test_margins_keep_their_spread_and_a_true_minus() -> None:
-    assert margin_words(Spread(-0.4, -0.04, 0.3)) == "−4 % (−40 to 30 %)"
+    assert margin_words(Spread(-0.4, -0.04, 0.3)) == "−40 % (−4 % likely)"
     assert margin_words(Spread(-1.0, -1.0, -1.0)) == "−100 %"
     assert margin_words(None) == "-"
     assert percent(10.0) == "over 999 %"
-    assert margin_words(Spread(0.5, 2.0, 10.0)) == "200 % (50 to over 999 %)"
+    assert margin_words(Spread(0.5, 2.0, 10.0)) == "50 % (200 % likely)"
     assert spare_words(-1.0) == "nothing left"
     assert spare_words(-0.14) == "−14 %"
 

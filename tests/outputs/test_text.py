@@ -81,7 +81,7 @@ def test_the_most_urgent_tank_comes_first_in_its_clients_units(world: World) -> 
     assert "82.2 °F" in lines[3]
     assert "22.0 °C" in lines[4]
     assert "5.2 h" in lines[3]
-    assert "-4 % (-40 to 30 %)" in lines[3]
+    assert "-40 % (-4 % likely)" in lines[3]
 
 
 def test_late_work_comes_first_in_each_site(world: World) -> None:

@@ -348,6 +348,13 @@ def demo_text(
         [row.tank, plain(row.state), margin_words(row.margin), lookup.name(row.tank)] for row in wanting[:MOST_ROWS]
     ]
     lines += [*in_columns(found, indent=2), *_and_more(len(wanting)), ""]
+    late = [task for task in visitor if task.state in LATE]
+    lines.append(f"{capital(count_words(len(late), 'task is', 'tasks are'))} late" + (":" if late else "."))
+    overdue: list[Row] = [
+        [task.key, plain(task.state), near_day(task.due, plan.today), task.title, lookup.label(task.subject)]
+        for task in late[:MOST_ROWS]
+    ]
+    lines += [*in_columns(overdue, indent=2), *_and_more(len(late)), ""]
     lines.append(
         f"Until {short_day(plan.through)}: {_tally(plan.tasks)}; {count_words(len(plan.visits), 'visit')} "
         f"for {sum(task.visit is not None for task in visitor)} of {count_words(len(visitor), 'task')}."
@@ -356,9 +363,10 @@ def demo_text(
         [str(folder / "sheets" / "index.html"), "begin here, in any browser"],
         [str(folder / "sheets"), f"{count_words(sheets, 'page')}: service sheets, tank cards, checklists"],
         [str(folder / "feeds"), f"{count_words(feeds, 'calendar feed')} to subscribe to"],
-        [str(folder / "fleet.db"), f"the database: try `fleet due --database {folder / 'fleet.db'}`"],
+        [str(folder / "fleet.db"), "the database; ask it as of the day of the story:"],
     ]
     longest = max(len(str(row[0])) for row in start)
     lines += ["", "Where to look:", *(f"  {str(row[0]).ljust(longest)}  {row[1]}" for row in start)]
+    lines.append(f"  {' ' * longest}  fleet due --database {folder / 'fleet.db'} --today {plan.today}")
     lines += ["", fill(NOT_A_CERTIFICATE, LINE_WIDTH)]
     return "\n".join(lines)

@@ -92,7 +92,8 @@ def read_row(spec: FileSpec, label: str, number: int, cells: Mapping[str, str], 
         for name, expected in _finish_reading(values, context):
             refuse(name, expected)
     refused = {error.column for error in errors}
-    for field_name, expected in row_faults(spec.name, values):
+    unread = {column.field for column in spec.columns if column.name in refused}
+    for field_name, expected in row_faults(spec.name, values, unread):
         if (name := spec.column_of(field_name)) not in refused:
             refuse(name, expected)
     if errors:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from datetime import date
 from itertools import pairwise
 from typing import Any
@@ -17,8 +17,9 @@ _FROM_BEFORE_TO = {"sites": ("visit_from", "visit_to"), "technicians": ("work_fr
 _TEMPERATURES_IN_ORDER = ("act_low_c", "watch_low_c", "target_c", "watch_high_c", "act_high_c")
 
 
-def row_faults(file: str, values: Mapping[str, Any]) -> Iterator[Fault]:
-    """Every rule between cells that the row breaks; cells that are unknown break none."""
+def row_faults(file: str, values: Mapping[str, Any], unread: Collection[str] = ()) -> Iterator[Fault]:
+    """Every rule between cells that the row breaks; cells that are unknown, or `unread` for a fault of their own (by
+    field), break none."""
     since, until = values.get("since"), values.get("until")
     if since is not None and until is not None and until <= since:
         yield "until", f"a day after since ({since}), the first on which it no longer holds"
@@ -30,7 +31,7 @@ def row_faults(file: str, values: Mapping[str, Any]) -> Iterator[Fault]:
         yield from _temperatures_out_of_order(values)
     if file == "sites":
         starts, ends = (values.get(field, ()) for field in (HOT_SEASON_FIRST, HOT_SEASON_LAST))
-        if len(starts) != len(ends):
+        if len(starts) != len(ends) and HOT_SEASON_FIRST not in unread:
             yield HOT_SEASON_LAST, f"one day for each in {HOT_SEASON_FIRST} ({len(starts)}), separated by ;"
 
 

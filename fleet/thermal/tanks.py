@@ -301,7 +301,7 @@ def gather_tanks(
         stand = reader.stand(tank.code in stands_with_devices)
         closed[i] = stand is Stand.CLOSED
         if closed[i] and tank.stand_vent_flow_m3_h is None:
-            reader.assume("stand ventilation: leakage only, 2 m3/h")
+            reader.assume("stand leakage: 2 m3/h")
         flows[i] = defaults.STAND_INFILTRATION_M3_H if tank.stand_vent_flow_m3_h is None else tank.stand_vent_flow_m3_h
         stand_ua[i] = defaults.STAND_WALL_UA_PER_M * tank.length_m
         gain[i], stand_gain[i], heater[i], electric[i] = reader.heat_by_time(lid)

@@ -9,7 +9,17 @@ from fleet.outputs.lookup import Lookup
 from fleet.outputs.people import contact_rows
 from fleet.outputs.readings import quantity_name, value_words
 from fleet.outputs.tank_view import CardMaker, TankCard
-from fleet.outputs.words import CLOSED, clock, count_words, minutes_words, near_day, plain, short_day, since_words
+from fleet.outputs.words import (
+    CLOSED,
+    basis_words,
+    clock,
+    count_words,
+    minutes_words,
+    near_day,
+    plain,
+    short_day,
+    since_words,
+)
 from fleet.units import Display
 from fleet.values.assessment import Assessment
 from fleet.values.catalogue import Catalogue, TaskRule
@@ -74,7 +84,7 @@ def rule_text(rule: TaskRule, catalogue: Catalogue) -> str:
     for code in rule.hazards:
         hazard = catalogue.hazard_by_code[code]
         lines += ["", f"{hazard.title}. {hazard.text}"]
-    lines += ["", f"Basis: {rule.basis}" + (f"; {rule.source}" if rule.source else "")]
+    lines += ["", f"Basis: {basis_words(rule.basis, rule.source)}"]
     return "\n".join(lines)
 
 

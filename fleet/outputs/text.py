@@ -18,6 +18,7 @@ from fleet.outputs.words import (
     STATE_MEANING,
     STATE_ORDER,
     WANTING,
+    basis_words,
     capital,
     clock,
     count_words,
@@ -77,7 +78,8 @@ def margin_table(assessments: Sequence[Assessment], fleet: Fleet, *, colour: boo
             lines.append("")
     present = {row.state for row in assessments}
     notes = [f"{capital(plain(state))}: {STATE_MEANING[state]}." for state in STATE_ORDER if state in present]
-    notes.append("Last columns: the soonest time to the limit when that is lost. States are judged on the low margin.")
+    notes.append("Margin, needs and has are on the safe side: the most heat against the least capacity.")
+    notes.append("Last columns: the soonest time to the limit when that is lost.")
     notes.append(NOT_A_CERTIFICATE)
     return "\n".join([*lines, *(fill(note, LINE_WIDTH) for note in notes)])
 
@@ -273,7 +275,7 @@ def why_text(task: Task, rule: TaskRule, history: Sequence[ServiceRecord], fleet
     facts.append(["In a visit", task.visit or "no"])
     facts.append(["Rule", rule.id])
     lines += [*in_columns(facts, indent=2), ""]
-    lines.append(f"Basis: {rule.basis}" + (f"; {rule.source}" if rule.source and rule.source != rule.basis else ""))
+    lines.append(f"Basis: {basis_words(rule.basis, rule.source)}")
     if history:
         lines += ["", "Done before:", *in_columns([_record_row(record) for record in history[:MOST_ROWS]], indent=2)]
         lines += _and_more(len(history))

@@ -131,6 +131,13 @@ def margin_words(margin: Spread | None) -> str:
     return f"{percent(margin.low)} ({percent(margin.mid)} likely)"
 
 
+def basis_words(basis: str, source: str) -> str:
+    """What a rule rests on, with its source, which often begins with the same words."""
+    if not source or source.casefold().startswith(basis.casefold()):
+        return source or basis
+    return f"{basis}; {source}"
+
+
 def spare_words(margin: float | None) -> str:
     """The margin that is left when the largest device fails."""
     return "nothing left" if margin is not None and margin <= NOTHING_LEFT else percent(margin)

@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import shutil
-import subprocess
-import tempfile
-import uuid
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager
 from datetime import UTC, date, datetime, time
 from decimal import Decimal
 from pathlib import Path
 
-import psycopg
 import pytest
 from sqlalchemy import Connection, Engine, make_url
 
@@ -23,83 +18,9 @@ from fleet.values import register as values
 from fleet.values import vocabulary as words
 
 
-def _server_programs() -> Path | None:
-    """The folder that holds initdb and pg_ctl, newest release first."""
-    on_path = shutil.which("initdb")
-    if on_path is not None:
-        return Path(on_path).resolve().parent
-    found = sorted(
-        (folder for folder in Path("/usr/lib/postgresql").glob("*/bin") if (folder / "initdb").exists()),
-        key=lambda folder: int(folder.parent.name),
-    )
-    return found[-1] if found else None
-
-
-def _no_server(reason: str) -> str:
-    if os.environ.get("FLEET_REQUIRE_POSTGRES") == "1":
-        pytest.fail(f"a PostgreSQL server is required, but {reason}", pytrace=False)
-    pytest.skip(f"no PostgreSQL server: {reason}")
-
-
-@pytest.fixture(scope="session")
-def postgres_server() -> Iterator[str]:
-    """The address of a server's own database: the one named in the environment, else one started for this run."""
-    given = os.environ.get("FLEET_TEST_POSTGRES_URL")
-    if given:
-        yield given.replace("postgresql+psycopg://", "postgresql://")
-        return
-    programs = _server_programs()
-    if programs is None:
-        yield _no_server("neither FLEET_TEST_POSTGRES_URL nor initdb was found")
-        return
-    # The path of a Unix socket may hold 107 bytes at most, so pytest's own long folders will not do.
-    memory = Path("/dev/shm")
-    folder = Path(tempfile.mkdtemp(prefix="fleetpg", dir=memory if os.access(memory, os.W_OK) else "/tmp"))
-    # initdb refuses to run as root.
-    user = "postgres" if os.getuid() == 0 else None
-    try:
-        if user is not None:
-            shutil.chown(folder, user)
-
-        def run(*arguments: str) -> None:
-            subprocess.run(arguments, check=True, capture_output=True, cwd=folder, user=user, timeout=60)
-
-        data = folder / "data"
-        run(str(programs / "initdb"), "-D", str(data), "-U", "fleet", "-A", "trust", "-E", "UTF8", "--locale=C", "-N")
-        run(
-            str(programs / "pg_ctl"), "-D", str(data), "-w", "-l", str(folder / "log"), "-o",
-            f"-k {folder} -c listen_addresses='' -c fsync=off", "start",
-        )  # fmt: skip
-        try:
-            yield f"postgresql://fleet@/postgres?host={folder}"
-        finally:
-            run(str(programs / "pg_ctl"), "-D", str(data), "-m", "immediate", "stop")
-    except (subprocess.CalledProcessError, KeyError, LookupError) as failure:
-        said = failure.stderr.decode() if isinstance(failure, subprocess.CalledProcessError) else str(failure)
-        yield _no_server(f"it does not start: {said}")
-    finally:
-        shutil.rmtree(folder, ignore_errors=True)
-
-
 @pytest.fixture(params=["sqlite", "postgresql"], scope="session")
 def engine_name(request: pytest.FixtureRequest) -> str:
     return str(request.param)
-
-
-def _address(server: str, name: str) -> str:
-    return make_url(server).set(database=name).render_as_string(hide_password=False)
-
-
-@contextmanager
-def _postgres_database(server: str, template: str = "template1") -> Iterator[str]:
-    name = f"fleet_{uuid.uuid4().hex[:12]}"
-    with psycopg.connect(server, autocommit=True) as connection:
-        connection.execute(f"CREATE DATABASE {name} TEMPLATE {template}")
-    try:
-        yield _address(server, name)
-    finally:
-        with psycopg.connect(server, autocommit=True) as connection:
-            connection.execute(f"DROP DATABASE {name} WITH (FORCE)")
 
 
 @pytest.fixture
@@ -108,10 +29,11 @@ def url(engine_name: str, tmp_path: Path, request: pytest.FixtureRequest) -> Ite
     if engine_name == "sqlite":
         yield str(tmp_path / "fleet.db")
         return
-    with _postgres_database(request.getfixturevalue("postgres_server")) as address:
+    with request.getfixturevalue("postgres_database")() as address:
         yield address
 
 
+MakeDatabase = Callable[..., AbstractContextManager[str]]
 NOW = datetime(2026, 5, 4, 9, 30, tzinfo=UTC)
 
 
@@ -203,11 +125,16 @@ def filled_file(rows: values.RegisterRows, tmp_path_factory: pytest.TempPathFact
 
 
 @pytest.fixture(scope="session")
-def filled_template(rows: values.RegisterRows, postgres_server: str) -> Iterator[str]:
-    """The name of a filled database on the server; each test gets a copy, which is quicker than filling it anew."""
-    with _postgres_database(postgres_server) as address:
-        _fill(address, rows)
-        yield str(make_url(address).database)
+def filled_address(rows: values.RegisterRows, postgres_database: MakeDatabase) -> Iterator[str]:
+    """The address of a filled database on the server."""
+    with postgres_database() as address:
+        yield _fill(address, rows)
+
+
+@pytest.fixture(scope="session")
+def filled_template(filled_address: str) -> str:
+    """Its name: each test gets a copy, which is quicker than filling one anew."""
+    return str(make_url(filled_address).database)
 
 
 @pytest.fixture(scope="session")
@@ -215,7 +142,7 @@ def shared_url(engine_name: str, request: pytest.FixtureRequest) -> str:
     """The address of one filled database for all tests, each of which must roll back what it does there."""
     if engine_name == "sqlite":
         return str(request.getfixturevalue("filled_file"))
-    return _address(request.getfixturevalue("postgres_server"), request.getfixturevalue("filled_template"))
+    return str(request.getfixturevalue("filled_address"))
 
 
 @pytest.fixture
@@ -224,8 +151,7 @@ def database(engine_name: str, tmp_path: Path, request: pytest.FixtureRequest) -
     if engine_name == "sqlite":
         yield str(shutil.copy(request.getfixturevalue("filled_file"), tmp_path / "fleet.db"))
         return
-    server = request.getfixturevalue("postgres_server")
-    with _postgres_database(server, request.getfixturevalue("filled_template")) as address:
+    with request.getfixturevalue("postgres_database")(request.getfixturevalue("filled_template")) as address:
         yield address
 
 

@@ -6,6 +6,8 @@ import getpass
 import json
 import os
 import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import UTC, date, datetime
 from typing import Annotated, Any
 
@@ -66,6 +68,21 @@ def person(by: str | None) -> str:
 def on_a_terminal() -> bool:
     """Whether results go to a terminal that may be given colour (https://no-color.org is respected)."""
     return sys.stdout.isatty() and "NO_COLOR" not in os.environ
+
+
+@contextmanager
+def progress_bar(label: str) -> Iterator[Callable[[int, int], None] | None]:
+    """What long work is to tell its progress to, drawn on the terminal; None where stderr is none."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    with typer.progressbar(length=1, label=label, file=sys.stderr) as bar:
+
+        def draw(done: int, total: int) -> None:
+            bar.length = total
+            bar.update(done - bar.pos)
+
+        yield draw
 
 
 def print_json(record: Any) -> None:

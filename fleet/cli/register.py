@@ -16,6 +16,7 @@ from fleet.cli.options import (
     a_day,
     person,
     print_json,
+    progress_bar,
     right_now,
 )
 from fleet.errors import BadInput
@@ -44,7 +45,8 @@ def import_(
     """Read a register, all of it or nothing."""
     from fleet.services.register import import_register
 
-    result = import_register(database, path, only_check=check, who=person(by), now=right_now())
+    with progress_bar("Reading") as progress:
+        result = import_register(database, path, only_check=check, who=person(by), now=right_now(), progress=progress)
     if json:
         print_json(
             {"added": result.added, "changed": result.changed, "same": result.same, "checked_only": result.only_checked}

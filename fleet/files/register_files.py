@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +19,9 @@ from fleet.files.whereabouts import PARENT_FIELDS, Whereabouts
 from fleet.values.register import RegisterRows
 from fleet.values.vocabulary import SubjectKind, UnitSystem
 
+Progress = Callable[[int, int], None]
+ROWS_BETWEEN_WORD = 500
+
 SHOWN_ERRORS = 50
 """How many errors a message tells in full."""
 
@@ -30,6 +33,7 @@ def read_register(
     known: Mapping[str, SubjectKind],
     time_zones: Mapping[str, str] | None = None,
     words: Words | None = None,
+    progress: Progress | None = None,
 ) -> RegisterRows:
     """The rows of every file at `path`: a folder of CSV files, an .xlsx workbook, or a single CSV file.
 
@@ -37,12 +41,14 @@ def read_register(
     time_zones: IANA zone by code (of sites, or of any subject) already on record, for readings in local time.
     words: the only words that a column may have, by file and column, where somebody else owns them (animal classes,
     task ids); a column that is not in it may have any.
+    progress: told every so often how many rows of how many are read.
     Raises BadInput with one CellError for every cell, row, column and file at fault; then nothing has been read.
     """
     sheets, errors = _load(path)
     reading = _RegisterReading(known, time_zones or {}, words or {}, complete=not errors)
     errors += reading.take_in(sheets)
-    rows = {sheet.name: reading.rows_of(sheet, errors) for sheet in sheets if sheet.name in FILES}
+    told = _Counter(sum(len(sheet.rows) for sheet in sheets), progress)
+    rows = {sheet.name: reading.rows_of(sheet, errors, told) for sheet in sheets if sheet.name in FILES}
     if errors:
         raise bad_input(errors, [sheet.label for sheet in sheets])
     return RegisterRows(**rows)
@@ -170,6 +176,18 @@ def _unknown_columns(spec: FileSpec, label: str, row: int, header: Iterable[str]
     ]
 
 
+class _Counter:
+    """Tells somebody who waits how many rows are read, now and then."""
+
+    def __init__(self, total: int, progress: Progress | None) -> None:
+        self.total, self.progress, self.count = total, progress, 0
+
+    def one_more(self) -> None:
+        self.count += 1
+        if self.progress is not None and (self.count % ROWS_BETWEEN_WORD == 0 or self.count == self.total):
+            self.progress(self.count, self.total)
+
+
 class _RegisterReading:
     """Reads sheets that refer to each other: first what every code stands for, then every cell."""
 
@@ -223,13 +241,14 @@ class _RegisterReading:
                 errors.append(CellError(label, row, column.name, "", "this column, which every row needs"))
         return errors
 
-    def rows_of(self, sheet: Sheet, errors: list[CellError]) -> tuple[Any, ...]:
+    def rows_of(self, sheet: Sheet, errors: list[CellError], told: _Counter) -> tuple[Any, ...]:
         """The rows of one sheet that could be read; adds what is wrong with the others to `errors`."""
         spec, width = FILES[sheet.name], len(sheet.header)
         absent = {column.name for column in spec.columns if column.required and column.name not in sheet.header}
         rows: list[Any] = []
         first_with: dict[tuple[Any, ...], int] = {}
         for number, cells in sheet.rows:
+            told.one_more()
             if len(cells) < width or any(cell.strip() for cell in cells[width:]):
                 expected = f"{width} cells, as in the header, not {len(cells)}"
                 errors.append(cell_error(sheet.label, number, "", cells[0] if cells else "", expected))

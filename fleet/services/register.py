@@ -9,7 +9,7 @@ from pathlib import Path
 
 from fleet.db.repository import Register, SaveCount
 from fleet.errors import NotFound
-from fleet.files.register_files import read_register, row_from_cells, write_register
+from fleet.files.register_files import Progress, read_register, row_from_cells, write_register
 from fleet.services.context import context_of
 from fleet.values.register import NATURAL_KEYS, RegisterRows
 
@@ -25,14 +25,16 @@ class ImportResult:
     only_checked: bool
 
 
-def import_register(url: str, path: Path, *, only_check: bool, who: str, now: datetime) -> ImportResult:
+def import_register(
+    url: str, path: Path, *, only_check: bool, who: str, now: datetime, progress: Progress | None = None
+) -> ImportResult:
     """Takes the files at `path` into the database at `url`, all of them or none. Raises BadInput with every error.
 
     A database that is not there yet is made only once the files are found sound.
     """
     standing = _standing(url)
     context = context_of(standing)
-    rows = read_register(path, context.known, context.time_zones, context.words)
+    rows = read_register(path, context.known, context.time_zones, context.words, progress)
     if only_check:
         count = _difference(standing, rows)
     else:

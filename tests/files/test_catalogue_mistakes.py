@@ -1,4 +1,7 @@
-"""Each mistake that a person can make in a file of the catalogue is told in one clear line, and all of them at once."""
+"""Each mistake that a person can make in a file of the catalogue is told in one clear line, and all of them at once.
+
+Long because it is one table: the catalogue that is spoilt and every way to spoil it stand side by side.
+"""
 
 from __future__ import annotations
 

@@ -2,29 +2,22 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
-from datetime import UTC, date, datetime, time, timedelta
-from time import perf_counter
+from datetime import date, time, timedelta
 
 import pytest
-from hypothesis import Phase, given, settings
-from hypothesis import strategies as st
 
 from fleet.errors import NotFound
 from fleet.thermal.assess import assess, judge
 from fleet.values.catalogue import AnimalClass
-from fleet.values.fleet import Fleet, snapshot
+from fleet.values.fleet import Fleet
 from fleet.values.register import (
     Animals,
-    Client,
     Device,
     Duty,
     Equipment,
     Load,
     Placement,
-    Reading,
-    RegisterRows,
     Room,
     ServiceRecord,
     Site,
@@ -34,14 +27,10 @@ from fleet.values.spread import Spread
 from fleet.values.vocabulary import (
     DeviceKind,
     EquipmentKind,
-    Lid,
     LoadKind,
     MarginState,
-    Mounting,
     Reaches,
-    ReadingQuantity,
     Role,
-    Scenario,
     Stand,
     TankKind,
     Where,
@@ -253,55 +242,6 @@ def test_a_thermoelectric_cooler_fades_in_a_hot_room(bench, room, tank, loads):
     assert 0.0 < hot.available_w.low < 0.75 * cool.available_w.low
 
 
-def test_hours_shrink_with_less_water_and_grow_with_a_higher_limit(bench, room, tank, loads, chiller):
-    def hours(changed):
-        return bench.on_hot_day(bench.one_room(room, [changed], loads, [chiller])).hours.all_cooling_lost.low
-
-    assert hours(replace(tank, net_volume_m3=0.15)) < hours(tank) < hours(replace(tank, net_volume_m3=0.6))
-    assert hours(tank) < hours(replace(tank, act_high_c=30.5))
-
-
-def test_losing_more_never_gives_more_time(bench, room, tank, loads, chiller):
-    for scenario in Scenario:
-        result = assess(bench.one_room(room, [tank], loads, [chiller], [bench.beside()]), {}, scenarios=(scenario,))[0]
-        both = result.hours.ac_and_cooling_lost.low
-        assert both <= (result.hours.all_cooling_lost.low or math.inf)
-        assert both <= (result.hours.ac_lost.low or math.inf)
-
-
-def test_hours_are_in_order_and_begin_from_a_recent_warm_reading(bench, room, tank, loads, chiller):
-    def hours(value, days_ago):
-        taken = datetime(2026, 5, 4, 6, tzinfo=UTC) - timedelta(days=days_ago)
-        readings = (Reading("tank", ReadingQuantity.WATER_TEMP, value, taken),)
-        fleet = bench.one_room(room, [tank], loads, [chiller], readings=readings)
-        return bench.on_hot_day(fleet).hours.all_cooling_lost
-
-    plain = hours(25.0, 1)
-    assert plain.low <= plain.mid <= plain.high
-    assert hours(28.5, 1).low < plain.low
-    assert hours(28.5, 10).low == plain.low
-    assert hours(29.6, 0).low == 0.0
-
-
-def test_a_room_without_air_conditioning_has_none_to_lose(bench, room, tank, loads, chiller):
-    fleet = bench.one_room(replace(room, air_conditioned=False), [tank], loads, [chiller])
-    hot, off = bench.on_hot_day(fleet), bench.with_ac_off(fleet)
-    assert hot.hours.ac_lost is None
-    assert hot.hours.ac_and_cooling_lost is None
-    assert off.required_w == pytest.approx(hot.required_w)
-
-
-def test_the_largest_tanks_are_followed_until_their_day_repeats(bench, room, tank):
-    """50 m3 behind an own wall figure: a quarter of its rise shows in a day, the repeating day shows all of it."""
-    plain = replace(
-        tank, length_m=8.0, width_m=3.0, height_m=2.1, net_volume_m3=50.0, wall_ua_w_per_k=150.0, lid=Lid.OPEN
-    )
-    pumps = Load("tank", "pumps", LoadKind.SUBMERGED_PUMP, 6000.0, date.min)
-    result = bench.on_hot_day(bench.one_room(room, [plain], [pumps]))
-    assert result.peak_c == pytest.approx(result.equilibrium_c, abs=0.15)
-    assert result.peak_c > tank.target_c + 4.0
-
-
 def test_a_stated_ac_off_temperature_below_the_outdoors_is_not_believed(bench, room, tank, loads):
     site = Site(
         "site", "client", "Harbour house", "Europe/London", outdoor_design_peak_c=38.0, outdoor_daily_range_k=10.0
@@ -431,118 +371,3 @@ def test_the_state_is_judged_on_the_low_end(low, state):
     )
     assert found.state is state
     assert found.margin.low == pytest.approx(low, abs=1e-9)
-
-
-maybe = st.none
-positive = st.floats(0.01, 5.0)
-tank_values = st.builds(
-    Tank,
-    st.just("tank"),
-    st.just("room"),
-    st.just("Tank"),
-    st.sampled_from(TankKind),
-    positive,
-    positive,
-    positive,
-    st.floats(0.0, 45.0),
-    net_volume_m3=maybe() | st.floats(1e-4, 100.0),
-    sump_volume_m3=maybe() | st.floats(0.0, 10.0),
-    sump_area_m2=maybe() | st.floats(0.0, 10.0),
-    salinity_g_per_kg=maybe() | st.floats(0.0, 45.0),
-    lid=maybe() | st.sampled_from(Lid),
-    stand=maybe() | st.sampled_from(Stand),
-    stand_vent_flow_m3_h=maybe() | st.floats(0.0, 1000.0),
-    act_high_c=maybe() | st.floats(0.0, 45.0),
-    wall_ua_w_per_k=maybe() | st.floats(0.01, 1e5),
-)
-room_values = st.builds(
-    Room,
-    st.just("room"),
-    st.just("site"),
-    st.just("Room"),
-    st.floats(-20.0, 60.0),
-    air_conditioned=maybe() | st.booleans(),
-    hot_day_rise_k=maybe() | st.floats(0.0, 40.0),
-    relative_humidity=maybe() | st.floats(0.0, 1.0),
-    ac_off_mean_c=maybe() | st.floats(-20.0, 60.0),
-    volume_m3=maybe() | st.floats(1.0, 1e4),
-    ua_w_per_k=maybe() | st.floats(0.5, 1e4),
-)
-load_values = st.builds(
-    Load,
-    st.just("tank"),
-    st.just("load"),
-    st.sampled_from(LoadKind),
-    st.floats(0.0, 5000.0),
-    st.just(date.min),
-    hours_per_day=maybe() | st.floats(0.0, 24.0),
-    on_from=maybe() | st.times(),
-    mounting=maybe() | st.sampled_from(Mounting),
-)
-device_values = st.builds(
-    Device,
-    st.just("device"),
-    st.sampled_from(DeviceKind),
-    st.just("Device"),
-    rated_cooling_w=maybe() | st.floats(1.0, 5000.0),
-    rated_power_w=maybe() | st.floats(1.0, 2000.0),
-    rated_volume_m3=maybe() | st.floats(0.01, 10.0),
-    rated_water_temp_c=maybe() | st.floats(0.0, 45.0),
-    rated_air_temp_c=maybe() | st.floats(-20.0, 60.0),
-    air_flow_m3_h=maybe() | st.floats(0.0, 1000.0),
-)
-
-
-@settings(max_examples=25, deadline=None, phases=(Phase.explicit, Phase.generate))
-@given(
-    tank_values, room_values, load_values, device_values, st.sampled_from(Where), maybe() | st.floats(-430.0, 4500.0)
-)
-def test_whatever_a_register_may_hold_gives_finite_figures(tank, room, load, device, where, elevation):
-    rows = RegisterRows(
-        clients=(Client("client", "Client"),),
-        sites=(Site("site", "client", "Site", "UTC", elevation_m=elevation),),
-        rooms=(room,),
-        tanks=(tank,),
-        loads=(load,),
-        devices=(device,),
-        placements=(Placement("device", where, date.min, clearance_m=0.2),),
-        duties=(Duty("device", "tank", date.min),),
-    )
-    for row in assess(snapshot(rows, date(2026, 5, 4)), {}):
-        figures = [row.required_w, row.peak_c, row.limit_c, row.room_peak_c, row.equilibrium_c]
-        figures += [row.evaporation_l_per_day, row.dew_point_c]
-        for spread in (row.required_spread_w, row.available_w, row.margin):
-            if spread is not None:
-                assert spread.low <= spread.mid <= spread.high
-                figures += [spread.low, spread.mid, spread.high]
-        assert all(math.isfinite(figure) for figure in figures)
-        assert 0.0 <= row.peak_c <= 45.0
-        for hours in (row.hours.all_cooling_lost, row.hours.ac_lost, row.hours.largest_lost):
-            if hours is not None and hours.low is not None:
-                assert hours.low >= 0.0
-                assert hours.reaches_limit is Reaches.YES
-
-
-@pytest.mark.slow
-def test_the_work_grows_in_line_with_the_fleet(bench, room, tank, loads, chiller):
-    """Ten times the tanks take at most some fifteen times as long, and fifty take under two seconds."""
-
-    def seconds(count):
-        rooms = [replace(room, code=f"room-{i}") for i in range(count // 5)]
-        rows = RegisterRows(
-            clients=(Client("client", "Client"),),
-            sites=(Site("site", "client", "Site", "UTC"),),
-            rooms=tuple(rooms),
-            tanks=tuple(replace(tank, code=f"tank-{i}", room=f"room-{i // 5}") for i in range(count)),
-            loads=tuple(replace(load, tank=f"tank-{i}") for i in range(count) for load in loads),
-            devices=tuple(replace(chiller, code=f"chiller-{i}") for i in range(count)),
-            duties=tuple(Duty(f"chiller-{i}", f"tank-{i}", date.min) for i in range(count)),
-        )
-        fleet = snapshot(rows, bench.day)
-        begun = perf_counter()
-        assert len(assess(fleet, {})) == 2 * count
-        return perf_counter() - begun
-
-    fifty = min(seconds(50), seconds(50))
-    assert fifty < 2.0
-    assert seconds(500) < 15.0 * fifty + 1.0

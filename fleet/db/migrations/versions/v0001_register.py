@@ -1,4 +1,7 @@
-"""The register: one table for each of its files, and the table of all codes."""
+"""The register: one table for each of its files, and the table of all codes.
+
+Long because a migration is one thing: it is never edited again, and shares nothing that may change later.
+"""
 
 from collections.abc import Sequence
 

@@ -1,0 +1,70 @@
+"""Hours to the limit when something fails, and days that repeat."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+
+import pytest
+
+from fleet.thermal.assess import assess
+from fleet.values.register import (
+    Load,
+    Reading,
+)
+from fleet.values.vocabulary import (
+    Lid,
+    LoadKind,
+    ReadingQuantity,
+    Scenario,
+)
+
+
+def test_hours_shrink_with_less_water_and_grow_with_a_higher_limit(bench, room, tank, loads, chiller):
+    def hours(changed):
+        return bench.on_hot_day(bench.one_room(room, [changed], loads, [chiller])).hours.all_cooling_lost.low
+
+    assert hours(replace(tank, net_volume_m3=0.15)) < hours(tank) < hours(replace(tank, net_volume_m3=0.6))
+    assert hours(tank) < hours(replace(tank, act_high_c=30.5))
+
+
+def test_losing_more_never_gives_more_time(bench, room, tank, loads, chiller):
+    for scenario in Scenario:
+        result = assess(bench.one_room(room, [tank], loads, [chiller], [bench.beside()]), {}, scenarios=(scenario,))[0]
+        both = result.hours.ac_and_cooling_lost.low
+        assert both <= (result.hours.all_cooling_lost.low or math.inf)
+        assert both <= (result.hours.ac_lost.low or math.inf)
+
+
+def test_hours_are_in_order_and_begin_from_a_recent_warm_reading(bench, room, tank, loads, chiller):
+    def hours(value, days_ago):
+        taken = datetime(2026, 5, 4, 6, tzinfo=UTC) - timedelta(days=days_ago)
+        readings = (Reading("tank", ReadingQuantity.WATER_TEMP, value, taken),)
+        fleet = bench.one_room(room, [tank], loads, [chiller], readings=readings)
+        return bench.on_hot_day(fleet).hours.all_cooling_lost
+
+    plain = hours(25.0, 1)
+    assert plain.low <= plain.mid <= plain.high
+    assert hours(28.5, 1).low < plain.low
+    assert hours(28.5, 10).low == plain.low
+    assert hours(29.6, 0).low == 0.0
+
+
+def test_a_room_without_air_conditioning_has_none_to_lose(bench, room, tank, loads, chiller):
+    fleet = bench.one_room(replace(room, air_conditioned=False), [tank], loads, [chiller])
+    hot, off = bench.on_hot_day(fleet), bench.with_ac_off(fleet)
+    assert hot.hours.ac_lost is None
+    assert hot.hours.ac_and_cooling_lost is None
+    assert off.required_w == pytest.approx(hot.required_w)
+
+
+def test_the_largest_tanks_are_followed_until_their_day_repeats(bench, room, tank):
+    """50 m3 behind an own wall figure: a quarter of its rise shows in a day, the repeating day shows all of it."""
+    plain = replace(
+        tank, length_m=8.0, width_m=3.0, height_m=2.1, net_volume_m3=50.0, wall_ua_w_per_k=150.0, lid=Lid.OPEN
+    )
+    pumps = Load("tank", "pumps", LoadKind.SUBMERGED_PUMP, 6000.0, date.min)
+    result = bench.on_hot_day(bench.one_room(room, [plain], [pumps]))
+    assert result.peak_c == pytest.approx(result.equilibrium_c, abs=0.15)
+    assert result.peak_c > tank.target_c + 4.0

@@ -29,6 +29,10 @@ PROTECTION_TESTS_FROM = 90
 """Tests of electrical protection come last, so that everything is seen to start again before leaving."""
 PREFERRED_EARLY_SHARE = 0.3
 """A life-safety task may be done at any time before its due day; it is planned within this share of its interval."""
+LATE_CALL_DAYS = 14
+"""Work that is past its limit is wanted at once, and waits at most so long for the first day somebody is free."""
+BEFORE_CLOSURE_DAYS = 7
+"""Work brought forward before a closure is done within so many days of the last open one."""
 HEALTH_ORDER = {None: 0, Health.CLEAN: 0, Health.UNKNOWN: 1, Health.QUARANTINE: 2, Health.SICK: 3}
 NOT_TO_BE_PLACED = (TaskState.HALTED, TaskState.WITHDRAWN, TaskState.NOT_APPLICABLE, TaskState.DONE)
 
@@ -124,12 +128,11 @@ def calls_at(
             continue
         item = _item(task, open_days, today, days_before.get(task.key))
         if item is None:
-            earlier = _before_closure(task, workplace.rules.get(task.rule), open_days, today)
-            if earlier is None:
+            item = _before_closure(task, workplace.rules.get(task.rule), open_days, today)
+            if item is None:
                 unplaced.append(_no_open_day(task, site, open_days, today))
                 continue
-            task = brought_forward[task.key] = replace(task, earliest=earlier)
-            item = Item(task.key, earlier, earlier, earlier)
+            task = brought_forward[task.key] = replace(task, earliest=item.first)
         by_key[task.key] = task
         items[CREW[task.skill]].append(item)
     calls: list[SiteCall] = []
@@ -138,7 +141,7 @@ def calls_at(
         _bring_prerequisites(days, by_key, workplace, days_before)
         used = set(days)
         for day, placed in days.items():
-            calls.extend(_split(site, crew, day, placed, by_key, open_days, workplace, kept, longest_call, used))
+            calls.extend(_split(site, crew, day, placed, by_key, open_days, today, workplace, kept, longest_call, used))
     return calls, unplaced, brought_forward
 
 
@@ -160,14 +163,17 @@ def _item(task: Task, open_days: OpenDays, today: date, kept: date | None) -> It
     return Item(task.key, within[0], within[-1], task.due) if within else None
 
 
-def _before_closure(task: Task, rule: TaskRule | None, open_days: OpenDays, today: date) -> date | None:
-    """The last open day before a window that is closed throughout, if work that comes back may be done by then: not
-    sooner after the time before than its shortest interval."""
+def _before_closure(task: Task, rule: TaskRule | None, open_days: OpenDays, today: date) -> Item | None:
+    """The last open days before a window that is closed throughout, if work that comes back may be done by then: not
+    sooner after the time before than its shortest interval. A few days, so that somebody can be free on one."""
     if rule is None or rule.interval is None or task.interval_days is None:
         return None
     day = open_days.last_until(task.earliest)
     soonest = task.due - timedelta(days=math.floor(max(0.0, task.interval_days - rule.interval.minimum.days)))
-    return day if day is not None and day >= max(soonest, today) else None
+    if day is None or day < max(soonest, today):
+        return None
+    within = open_days.between(max(soonest, today, day - timedelta(days=BEFORE_CLOSURE_DAYS)), day)
+    return Item(task.key, within[0], day, day)
 
 
 def _no_open_day(task: Task, site: str, open_days: OpenDays, today: date) -> Unplaced:
@@ -212,6 +218,7 @@ def _split(
     placed: Sequence[Item],
     by_key: Mapping[str, Task],
     open_days: OpenDays,
+    today: date,
     workplace: Workplace,
     kept: Mapping[str, Visit],
     longest_call: Callable[[str, frozenset[Skill]], int],
@@ -224,7 +231,9 @@ def _split(
     longest = longest_call(site, frozenset(task.skill for task in ordered))
     for part, stays in _parts(ordered, day, longest, kept):
         mine = [items[task.key] for task in part]
-        first, last = max(item.first for item in mine), min(item.last for item in mine)
+        first = max(item.first for item in mine)
+        limits = [items[task.key].last for task in part if task.latest >= today]
+        last = min(limits, default=day + timedelta(days=LATE_CALL_DAYS))
         on = day
         if not stays:
             free = [one for one in open_days.between(first, last) if one not in used]

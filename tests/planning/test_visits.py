@@ -169,6 +169,44 @@ def test_what_is_past_its_limit_goes_on_the_first_open_day(trade: Any) -> None:
     assert trade.day_of(plan, trade.first(plan)) == date(2026, 5, 22)
 
 
+def test_what_is_past_its_limit_waits_for_the_first_day_somebody_is_at_work(trade: Any) -> None:
+    """20 May 2026 is a Wednesday; the technician works on Mondays and Thursdays."""
+    staff = trade.technician(work_days=(0, 3))
+    rows = trade.rows(history=(trade.done(date(2026, 1, 1)),), technicians=(staff,))
+    plan = trade.plan(rows, trade.rule())
+    assert [(visit.day, visit.technician) for visit in plan.visits[:1]] == [(date(2026, 5, 21), "W1")]
+    gone = replace(rows, absences=(Absence("W1", date(2026, 5, 1)),))
+    alone = trade.plan(gone, trade.rule())
+    assert [(visit.day, visit.technician) for visit in alone.visits[:1]] == [(trade.today, None)], "nobody will be"
+
+
+def test_work_past_its_limit_does_not_make_the_work_beside_it_late(trade: Any) -> None:
+    """The screen is past its limit; the switch must be tested by Friday, and nobody is at work before Monday."""
+    staff = trade.technician(work_days=(0,))
+    history = (trade.done(date(2026, 1, 1)), trade.done(date(2026, 4, 24), "press", "G"))
+    rows = trade.rows(history=history, technicians=(staff,))
+    press = trade.rule(
+        "press", selector=trade.on(SubjectKind.EQUIPMENT), tolerance=Tolerance.A0,
+        interval=trade.interval(2, 4, 4, "week"),
+    )  # fmt: skip
+    plan = trade.plan(rows, trade.rule(), press)
+    task = trade.first(plan, "press", "G")
+    assert task.latest == date(2026, 5, 22)
+    assert trade.day_of(plan, task) <= task.latest
+
+
+def test_work_before_the_holidays_is_done_while_somebody_is_there(trade: Any) -> None:
+    """The last open day is Friday 19 June; the technician's last day at work before it is Thursday."""
+    closure = Closure("S", date(2026, 6, 22), date(2026, 7, 20), "holidays")
+    staff = trade.technician(work_days=(0, 3))
+    rows = trade.rows(history=(trade.done(date(2026, 6, 5)),), closures=(closure,), technicians=(staff,))
+    rule = trade.rule(interval=trade.interval(1, 4, 5, "week"), tolerance=Tolerance.A)
+    plan = trade.plan(rows, rule, today=date(2026, 6, 8), days=60)
+    task = trade.first(plan)
+    assert trade.day_of(plan, task) == date(2026, 6, 18)
+    assert plan.visit_by_key[task.visit].technician == "W1"
+
+
 def health_rows(trade: Any) -> RegisterRows:
     rows = trade.rows(tanks=4)
     states = (Health.SICK, Health.CLEAN, Health.QUARANTINE, Health.UNKNOWN)

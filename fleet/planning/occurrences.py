@@ -34,6 +34,8 @@ from fleet.values.vocabulary import CauseKind, PerformedBy, Tolerance
 FIRST_A0_DAYS = 14
 FIRST_A_DAYS = 28
 FIRST_A_SHARE = 1 / 3
+MONTH, MANY_DAYS = Span(1, "month"), 92
+"""From so many days on, an interval that factors moved is told in months."""
 Numbers = dict[str, float | str | None]
 
 
@@ -311,7 +313,9 @@ class _Line:
 
 
 def _times(span: Span) -> str:
-    """ "6 months", "week"."""
+    """ "6 months", "week"; "34 months or so" for what factors left as many days."""
+    if span.unit == "day" and span.count >= MANY_DAYS:
+        return f"{round(span.days / MONTH.days)} months or so"
     return span.unit if span.count == 1 else str(span)
 
 

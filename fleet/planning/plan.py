@@ -56,7 +56,7 @@ def make_plan(
     before = _by_occurrence(previous)
     facts = Facts(fleet, subjects, catalogue.class_by_code, assessments, today)
     sources = Sources(
-        Happenings(fleet, subjects, catalogue.class_by_code, today, through + timedelta(days=LOOK_AHEAD_FOR_OPEN_DAYS)),
+        Happenings(fleet, subjects, catalogue, today, through + timedelta(days=LOOK_AHEAD_FOR_OPEN_DAYS)),
         Measurements(fleet),
         Margins(margin_changes),
         today,

@@ -15,7 +15,7 @@ from datetime import date, timedelta
 from fleet.planning.subjects import Subject, Subjects
 from fleet.planning.words import day_words
 from fleet.values.assessment import MarginChange
-from fleet.values.catalogue import AnimalClass, ConditionTrigger
+from fleet.values.catalogue import AnimalClass, Catalogue, ConditionTrigger
 from fleet.values.changes import Change
 from fleet.values.fleet import Fleet
 from fleet.values.register import ALWAYS, Reading, Tank
@@ -47,10 +47,9 @@ class Happening:
 class Happenings:
     """Every happening that may matter to a plan, by its name and by the subject that it concerns."""
 
-    def __init__(
-        self, fleet: Fleet, subjects: Subjects, animal_classes: Mapping[str, AnimalClass], today: date, through: date
-    ) -> None:
+    def __init__(self, fleet: Fleet, subjects: Subjects, catalogue: Catalogue, today: date, through: date) -> None:
         self._fleet, self._subjects, self._today, self._through = fleet, subjects, today, through
+        self._titles = {rule.id: rule.title for rule in catalogue.rules}
         self._from = today - timedelta(days=366)
         self._found: dict[tuple[str, str], list[Happening]] = defaultdict(list)
         self._take_events()
@@ -59,7 +58,7 @@ class Happenings:
         self._take_additions()
         self._take_closures()
         for tank in fleet.tanks:
-            self._take_excursions(tank, animal_classes)
+            self._take_excursions(tank, catalogue.class_by_code)
 
     def of(self, name: str, subject: str) -> Sequence[Happening]:
         """The happenings with this name that concern the subject, in no particular order."""
@@ -118,7 +117,8 @@ class Happenings:
         for row in self._fleet.history:
             if row.finding is Finding.NOT_INSPECTED or not self._from <= row.done_on <= self._today:
                 continue
-            words = f"{row.task} on {row.subject} on {day_words(row.done_on)}"
+            title = self._titles.get(row.task, row.task)
+            words = f"{title}, done on {row.subject} on {day_words(row.done_on)}"
             names = ["work-recorded"]
             if row.finding in findings:
                 names.append(findings[row.finding])
@@ -229,12 +229,12 @@ def _outside(value: float, low: float | None, high: float | None) -> bool:
 
 
 def change_words(change: Change) -> str:
-    """ "lights 250 W → 310 W": a word that both sides begin with is said once."""
-    before, after = change.before, change.after
-    word = before.partition(" ")[0]
-    if after.startswith(f"{word} "):
-        after = after.removeprefix(f"{word} ")
-    return f"{before} → {after}"
+    """ "lights 250 W → 310 W": what names the fact on both sides is said once."""
+    before, after = change.before.split(" "), change.after.split(" ")
+    shared = 0
+    while shared < min(len(before), len(after)) - 1 and before[shared] == after[shared] and before[shared].isalpha():
+        shared += 1
+    return f"{change.before} → {' '.join(after[shared:])}"
 
 
 class Measurements:

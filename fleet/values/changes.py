@@ -201,13 +201,27 @@ def _differences(
         if not differing:
             continue
         before, after = (
-            ", ".join(f"{fact} {_plain(getattr(row, fact))}" for fact in differing) for row in (earlier, later)
+            ", ".join(_fact_words(fact, getattr(row, fact)) for fact in differing) for row in (earlier, later)
         )
         for tank in tanks(later):
             yield Change(kind, later.code, tank, later.since, before, after)
 
 
-def _plain(value: object) -> str:
+UNIT_ENDINGS = {
+    "_m3_h": " m³/h", "_w_per_k": " W/K", "_g_per_kg": " g/kg", "_m3": " m³", "_m2": " m²",
+    "_m": " m", "_c": " °C", "_k": " K", "_w": " W",
+}  # fmt: skip
+"""What the names of fields end in, the longest first, and the unit as people write it."""
+
+
+def _fact_words(fact: str, value: object) -> str:
+    """ "hot day mean 25 °C", "air conditioned no", "lid unknown"."""
+    ending = next((one for one in UNIT_ENDINGS if fact.endswith(one)), "")
+    name = fact.removesuffix(ending).replace("_", " ")
     if value is None:
-        return "unknown"
-    return f"{value:g}" if isinstance(value, float) else str(value)
+        return f"{name} unknown"
+    if isinstance(value, bool):
+        return f"{name} {'yes' if value else 'no'}"
+    if fact == "relative_humidity" and isinstance(value, float):
+        return f"{name} {value * 100:.3g} %"
+    return f"{name} {value:.4g}{UNIT_ENDINGS.get(ending, '')}" if isinstance(value, float) else f"{name} {value}"

@@ -8,12 +8,15 @@ from typing import Any
 
 import pytest
 
+from fleet.planning.triggers import change_words
 from fleet.values.assessment import Assessment, HoursByFailure, MarginChange
 from fleet.values.catalogue import AnimalClass, ConditionTrigger, EventTrigger, SeasonWindow, Selector, Span
+from fleet.values.changes import Change
 from fleet.values.register import Closure, Event, Load, Placement, Reading, RegisterRows, YearSpan
 from fleet.values.spread import Spread
 from fleet.values.vocabulary import (
     CauseKind,
+    ChangeKind,
     EventKind,
     Finding,
     LoadKind,
@@ -377,3 +380,17 @@ def test_the_season_lays_the_next_interval_into_its_window(trade: Any) -> None:
     assert date(2026, 5, 6) <= first.earliest <= first.due <= first.latest <= date(2026, 6, 24)
     assert "hot season" in first.cause.text
     assert second.due > date(2026, 8, 1)
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "words"),
+    [
+        ("lights 250 W", "lights 310 W", "lights 250 W → 310 W"),
+        ("hot day mean 24 °C", "hot day mean 25 °C", "hot day mean 24 °C → 25 °C"),
+        ("30 corals", "30 corals, 6 wrasses", "30 corals → 30 corals, 6 wrasses"),
+        ("lid open", "lid sealed", "lid open → sealed"),
+    ],
+)
+def test_a_change_names_its_fact_once(before: str, after: str, words: str) -> None:
+    change = Change(ChangeKind.TANK, "T1", "T1", date(2026, 5, 1), before, after)
+    assert change_words(change) == words

@@ -114,3 +114,14 @@ def test_a_plate_read_again_is_a_change_for_the_tanks_it_cools():
         duties=(Duty("CH1", "T1", SET_UP),),
     )
     assert kinds_and_days(rows) == [(ChangeKind.PLATE, "T1", LATER)]
+
+
+def test_a_changed_fact_is_told_in_words_and_with_its_unit() -> None:
+    rooms = (
+        Room("R1", "S1", "Hall", 23.8889, relative_humidity=0.5, air_conditioned=True),
+        Room("R1", "S1", "Hall", 25.0, relative_humidity=None, air_conditioned=False, since=LATER),
+    )
+    tank = Tank("T1", "R1", "Tank", TankKind.REEF, 1, 1, 1, 25.0)
+    (change,) = find_changes(RegisterRows(rooms=rooms, tanks=(tank,)))
+    assert change.before == "air conditioned yes, hot day mean 23.89 °C, relative humidity 50 %"
+    assert change.after == "air conditioned no, hot day mean 25 °C, relative humidity unknown"

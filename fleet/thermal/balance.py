@@ -260,8 +260,8 @@ def machine_output(cases: Cases, water_c: Array, air: Air, stand_c: Array, load_
     """
     machines = cases.model.devices.machines
     side = cases.side
-    airflow = machines.airflow[:, None]
-    sun = np.asarray(defaults.SUN_ON_OUTDOOR_UNIT_K)[side]
+    airflow = machines.airflow[:, side]
+    sun = machines.sun_k[:, side]
     around = air.rooms_c[machines.room]
     around = np.where(machines.intake[:, None] == FROM_OUTDOORS, air.outdoor_c[machines.room] + sun, around)
     around = np.where(machines.intake[:, None] == FROM_STAND, stand_c[machines.stand], around)
@@ -275,7 +275,7 @@ def machine_output(cases: Cases, water_c: Array, air: Air, stand_c: Array, load_
         reference
         * chiller_capacity_factor.on_arrays(curve_water, curve_inlet)
         * screen
-        * machines.scale_factor[:, None]
+        * machines.scale_factor[:, side]
     )
     chiller_power = (
         reference_power

@@ -22,12 +22,15 @@ from fleet.thermal.coolers import (
     screen_capacity_factor,
 )
 from fleet.thermal.device_state import (
+    CLEANING_TASKS,
+    DESCALING_TASKS,
     MeasuredOutput,
+    airflow_from_air_rise,
     cleaning_on_record,
-    fouling_resistance,
+    fouling_spread,
     last_done,
     measured_output,
-    screen_airflow,
+    screen_airflow_spread,
 )
 from fleet.thermal.plates import BARE_VOLUME_BASIS, device_plate
 from fleet.thermal.ranges import CHILLER_WATER_C, CONDENSER_INLET_C, Array
@@ -46,7 +49,9 @@ MACHINE_KINDS = (DeviceKind.CHILLER, DeviceKind.THERMOELECTRIC)
 @dataclass(frozen=True)
 class Machines:
     """Chillers and thermoelectric coolers. `stand` is the tank in whose stand it is (-1: none); `set_point_c` the
-    lowest target that it serves; `reference_w` and `reference_power_w` hold at 25 °C water and 30 °C air when clean."""
+    lowest target that it serves; `reference_w` and `reference_power_w` hold at 25 °C water and 30 °C air when clean.
+    Ratings, `span_k`, the state (`airflow`, `fouling_m2k_w`, `scale_factor`) and `sun_k`, by which the sun warms the
+    intake of a unit outdoors, are [machine, side]."""
 
     codes: tuple[str, ...]
     is_chiller: BoolArray
@@ -57,6 +62,7 @@ class Machines:
     airflow: Array
     fouling_m2k_w: Array
     scale_factor: Array
+    sun_k: Array
     recirculation: Array
     intake: IntArray
     stand: IntArray
@@ -80,7 +86,7 @@ class Links:
 
 @dataclass(frozen=True)
 class SurfaceFans:
-    """Fans over the water. `cover` is the share of the surface that one blows over."""
+    """Fans over the water. `cover` is the share of the surface that one blows over; `airflow` is on the safe side."""
 
     codes: tuple[str, ...]
     tank: IntArray
@@ -102,7 +108,7 @@ class DeviceArrays:
     stand_flow_m3_h: Array
     """Air that stand fans and vented devices move through each tank's stand; [tank, side]."""
     stand_fans: tuple[tuple[str, int, float], ...]
-    """Code, tank and air flow over clean air flow of each stand fan."""
+    """Code, tank and air flow over clean air flow (safe side) of each stand fan."""
     assumed: tuple[tuple[str, ...], ...]
     """Phrases for each tank."""
 
@@ -116,8 +122,8 @@ class _Row:
     usable: bool
     reference_w: tuple[float, float, float]
     power_w: tuple[float, float, float]
-    airflow: float
-    fouling: float
+    airflow: Spread
+    fouling: Spread
     recirculation: float
     intake: int
     stand: int
@@ -196,29 +202,39 @@ class _Gathering:
             self.links.append((len(self.rows) - 1, self.tank_index[duty.tank], on_duty, not on_duty and spare))
         if placement is not None and placement.where is Where.IN_STAND_VENTED and row.stand >= 0 and row.usable:
             rejected = row.reference_w[MID] + row.power_w[MID]
-            self.stand_flow[row.stand] += airflow * rejected / (AIR_W_PER_K_PER_M3_H * CONDENSER_AIR_RISE_K)
+            self.stand_flow[row.stand] += (
+                np.array(_safe_first(airflow)) * rejected / (AIR_W_PER_K_PER_M3_H * CONDENSER_AIR_RISE_K)
+            )
 
     def machine(
         self, device: Device, placement: Placement | None, duties: list[Duty], first: int
-    ) -> tuple[float, _Row]:
+    ) -> tuple[Spread, _Row]:
         fleet, tanks, code = self.fleet, self.tanks, device.code
         history = fleet.history_by_subject.get(code, ())
         conditions = self.conditions(device, first)
-        airflow = screen_airflow(device, history, conditions, fleet.day)
+        readings = fleet.readings_by_subject.get(code, ())
+        airflow = screen_airflow_spread(device, history, conditions, fleet.day, readings)
         if not cleaning_on_record(device, history, fleet.day):
             self.assume(duties, f"{code}: half of its air flow, no cleaning on record")
         is_chiller = device.kind is DeviceKind.CHILLER
         salty = min(tanks.activity[self.tank_index[duty.tank]] for duty in duties) < 0.99
-        fouling = fouling_resistance(device, history, conditions, bool(salty), fleet.day) if is_chiller else 0.0
+        clean = Spread(0.0, 0.0, 0.0)
+        fouling = fouling_spread(device, history, conditions, bool(salty), fleet.day) if is_chiller else clean
         spread, basis = device_plate(device)
         notes: list[str] = []
+        told = airflow_from_air_rise(device, history, readings, fleet.day)
+        if told is not None:
+            notes.append(f"Its air flow is told by the warming of its air on {told.on.isoformat()}.")
         if basis == BARE_VOLUME_BASIS:
             notes.append("The plate states a volume only, which says little of cooling: unverified.")
-        measured = measured_output(fleet.readings_by_subject.get(code, ()), 35.0 if salty else 0.0, fleet.day)
+        measured = measured_output(readings, 35.0 if salty else 0.0, fleet.day)
         if measured is not None and is_chiller:
-            airflow_then = screen_airflow(device, history, conditions, measured.on)
-            fouling_then = fouling_resistance(device, history, conditions, bool(salty), measured.on)
-            found = _at_reference(measured, airflow_then, fouling_then)
+            airflow_then = screen_airflow_spread(device, history, conditions, measured.on, readings)
+            fouling_then = fouling_spread(device, history, conditions, bool(salty), measured.on)
+            cleanings = (*CLEANING_TASKS[device.kind], *DESCALING_TASKS)
+            serviced = last_done(history, cleanings, fleet.day)
+            since = serviced is not None and serviced > measured.on
+            found = _at_reference(measured, airflow_then, fouling_then, since)
             if found is not None:
                 spread, basis = found, f"output measured on {measured.on.isoformat()}"
         usable = spread is not None
@@ -271,14 +287,18 @@ class _Gathering:
         for duty in duties:
             tank = self.tank_index[duty.tank]
             history = self.fleet.history_by_subject.get(device.code, ())
-            airflow = screen_airflow(device, history, self.conditions(device, tank), self.fleet.day)
-            speed, cover = fan_over_water(
-                flow * airflow, diameter, float(self.tanks.length_m[tank]), float(self.tanks.width_m[tank])
+            airflow = screen_airflow_spread(device, history, self.conditions(device, tank), self.fleet.day)
+            length_m, width_m = float(self.tanks.length_m[tank]), float(self.tanks.width_m[tank])
+            _speed, cover = fan_over_water(flow * airflow.low, diameter, length_m, width_m)
+            speeds = tuple(
+                min(fan_over_water(flow * passed, diameter, length_m, width_m)[0] * share, 3.0)
+                for passed, share in zip(_safe_first(airflow), defaults.SURFACE_FAN_SPEED, strict=True)
             )
-            speeds = tuple(min(speed * share, 3.0) for share in defaults.SURFACE_FAN_SPEED)
             on_duty = duty.role is not Role.STANDBY
             power = device.rated_power_w or 0.0
-            self.fan_rows.append((device.code, tank, on_duty, not on_duty and spare, speeds, cover, airflow, power, []))
+            self.fan_rows.append(
+                (device.code, tank, on_duty, not on_duty and spare, speeds, cover, airflow.low, power, [])
+            )
 
     def add_stand_fan(self, device: Device, placement: Placement | None, duties: list[Duty], in_store: bool) -> None:
         holder = placement.stand_of if placement is not None and placement.stand_of else None
@@ -296,15 +316,22 @@ class _Gathering:
                 if phrase not in self.assumed[tank]:
                     self.assumed[tank].append(phrase)
             history = self.fleet.history_by_subject.get(device.code, ())
-            airflow = screen_airflow(device, history, self.conditions(device, tank), self.fleet.day)
-            self.stand_flow[tank] += flow * airflow
-            self.stand_fans.append((device.code, tank, airflow))
+            airflow = screen_airflow_spread(device, history, self.conditions(device, tank), self.fleet.day)
+            self.stand_flow[tank] += flow * np.array(_safe_first(airflow))
+            self.stand_fans.append((device.code, tank, airflow.low))
 
 
-def _at_reference(measured: MeasuredOutput, airflow: float, fouling: float) -> Spread | None:
+def _safe_first(spread: Spread) -> tuple[float, float, float]:
+    """Low, middle and high of something whose low end is the safe one, in the order of the sides."""
+    return spread.low, spread.mid, spread.high
+
+
+def _at_reference(measured: MeasuredOutput, airflow: Spread, fouling: Spread, serviced_since: bool) -> Spread | None:
     """A measured output carried to clean condition at 25 °C water and 30 °C air, given the dirt of that day.
 
-    None where it was measured outside the range of the curve. Unknown intake air is taken as the reference.
+    Dirt that is still there cancels, each side with itself; where it was taken off since, the low end takes the least
+    dirt of that day, which makes the clean device smallest. None where it was measured outside the range of the curve.
+    Unknown intake air is taken as the reference.
     """
     water_c = measured.water_in_c
     air_c = REFERENCE_AIR_C if measured.intake_air_c is None else measured.intake_air_c
@@ -312,10 +339,14 @@ def _at_reference(measured: MeasuredOutput, airflow: float, fouling: float) -> S
     if not (water_inside and CONDENSER_INLET_C.low <= air_c <= CONDENSER_INLET_C.high):
         return None
     curve: float = chiller_capacity_factor(water_c, air_c)
-    screen: float = screen_capacity_factor(airflow)
-    scale: float = fouling_capacity_factor(fouling)
-    factor = curve * screen * scale
-    return Spread(measured.watts.low / factor, measured.watts.mid / factor, measured.watts.high / factor)
+    flows, scales = _safe_first(airflow), _safe_first(fouling)[::-1]
+    if serviced_since:
+        flows, scales = flows[::-1], scales[::-1]
+    watts = [
+        printed / (curve * float(screen_capacity_factor(flow)) * float(fouling_capacity_factor(scale)))
+        for printed, flow, scale in zip(_safe_first(measured.watts), flows, scales, strict=True)
+    ]
+    return Spread(*sorted(watts))
 
 
 def gather_devices(fleet: Fleet, tanks: TankArrays, room_index: Mapping[str, int]) -> DeviceArrays:
@@ -340,7 +371,7 @@ def gather_devices(fleet: Fleet, tanks: TankArrays, room_index: Mapping[str, int
     def places(values: list[int]) -> IntArray:
         return np.array(values, dtype=np.intp)
 
-    fouling = floats([row.fouling for row in rows])
+    fouling = sides([_safe_first(row.fouling)[::-1] for row in rows])
     spans = [defaults.THERMOELECTRIC_SPAN_K for _ in rows]
     machines = Machines(
         codes=tuple(row.code for row in rows),
@@ -349,9 +380,10 @@ def gather_devices(fleet: Fleet, tanks: TankArrays, room_index: Mapping[str, int
         reference_w=sides([row.reference_w for row in rows]),
         reference_power_w=sides([row.power_w for row in rows]),
         span_k=sides([tuple(span) for span in spans]),
-        airflow=floats([row.airflow for row in rows]),
+        airflow=sides([_safe_first(row.airflow) for row in rows]),
         fouling_m2k_w=fouling,
         scale_factor=fouling_capacity_factor.on_arrays(fouling),
+        sun_k=sides([defaults.SUN_ON_OUTDOOR_UNIT_K for _ in rows]),
         recirculation=floats([row.recirculation for row in rows]),
         intake=places([row.intake for row in rows]),
         stand=places([row.stand for row in rows]),

@@ -6,13 +6,17 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
+from fleet.thermal.coolers import screen_capacity_factor, screen_power_factor
 from fleet.thermal.device_state import (
     FOULING_CITY,
     FOULING_HARD,
     FOULING_SEA,
+    airflow_from_air_rise,
     fouling_resistance,
+    fouling_spread,
     measured_output,
     screen_airflow,
+    screen_airflow_spread,
 )
 from fleet.values.register import Device, Reading, ServiceRecord
 from fleet.values.vocabulary import DeviceKind, Finding, ReadingQuantity
@@ -110,3 +114,77 @@ def test_a_year_old_output_and_one_without_flow_do_not_count():
     assert measured_output(measured_on(400), 0.0, DAY) is None
     assert measured_output(measured_on(30)[:2], 0.0, DAY) is None
     assert measured_output(measured_on(30, drop=-0.5), 0.0, DAY) is None
+
+
+def test_the_spread_of_a_screen_holds_its_safe_side_at_the_low_end():
+    """Policy: 6, 4 and 2 % of the air flow lost a month."""
+    flow = screen_airflow_spread(CHILLER, [done("clean-intake-screen", 61)], [], DAY)
+    months = 61 / 30.4375
+    assert (flow.low, flow.mid, flow.high) == pytest.approx((1 - 0.06 * months, 1 - 0.04 * months, 1 - 0.02 * months))
+    assert screen_airflow(CHILLER, [done("clean-intake-screen", 61)], [], DAY) == flow.low
+    never = screen_airflow_spread(CHILLER, [], [], DAY)
+    assert never.low < never.mid < never.high < 1.0
+
+
+def test_scale_may_be_half_of_what_the_table_says():
+    scale = fouling_spread(CHILLER, [], [], True, DAY)
+    assert (scale.low, scale.mid, scale.high) == pytest.approx((FOULING_SEA / 2, FOULING_SEA * 0.75, FOULING_SEA))
+
+
+def air_rise(kelvin, days_ago, intake_c=26.0):
+    return [
+        reading(ReadingQuantity.INTAKE_AIR_TEMP, intake_c, days_ago),
+        reading(ReadingQuantity.EXHAUST_AIR_TEMP, intake_c + kelvin, days_ago, 11),
+    ]
+
+
+CLEANED = [done("clean-intake-screen", 100)]
+
+
+def test_air_that_warms_twice_as_much_as_when_clean_is_half_the_air():
+    """Heat rejected = air flow x heat capacity x warming (heat balance)."""
+    told = airflow_from_air_rise(CHILLER, CLEANED, [*air_rise(8.0, 98), *air_rise(16.0, 10)], DAY)
+    assert told is not None
+    assert told.on == DAY - timedelta(days=10)
+    assert told.airflow.mid == pytest.approx(0.5)
+    assert 0.42 < told.airflow.low < 0.46
+    assert 0.54 < told.airflow.high < 0.58
+
+
+def test_the_heat_that_a_condenser_rejects_hardly_depends_on_its_screen():
+    """What the reading of the air's warming rests on: at a COP of 3 the heat rejected stays within 6 % from half to
+    full air flow, by the capacity and power factors of a dirty screen."""
+    for flow in (0.5, 0.6, 0.7, 0.8, 0.9, 1.0):
+        rejected = (3.0 * screen_capacity_factor(flow) + screen_power_factor(flow)) / 4.0
+        assert rejected == pytest.approx(1.0, abs=0.06)
+
+
+def test_what_the_air_told_outranks_the_policy_which_goes_on_from_there():
+    readings = [*air_rise(8.0, 98), *air_rise(8.2, 10)]
+    policy = screen_airflow_spread(CHILLER, CLEANED, [], DAY)
+    told = screen_airflow_spread(CHILLER, CLEANED, [], DAY, readings)
+    assert told.low > policy.low
+    assert told.mid == pytest.approx(8.0 / 8.2 - 0.04 * 10 / 30.4375)
+    clogged = screen_airflow_spread(CHILLER, CLEANED, [], DAY, [*air_rise(8.0, 98), *air_rise(25.0, 10)])
+    assert clogged.high < policy.low
+
+
+@pytest.mark.parametrize(
+    ("readings", "why"),
+    [
+        ([*air_rise(8.0, 60), *air_rise(16.0, 10)], "no baseline within a week of the cleaning"),
+        (air_rise(8.0, 98), "nothing after the baseline"),
+        ([*air_rise(8.0, 120), *air_rise(16.0, 110)], "all of it before the last cleaning"),
+        ([*air_rise(2.0, 98), *air_rise(4.0, 10)], "a clean warming within the error of the thermometers"),
+        ([*air_rise(8.0, 98), reading(ReadingQuantity.EXHAUST_AIR_TEMP, 40.0, 10)], "only one end was read"),
+        ([*air_rise(8.0, 98), *air_rise(-3.0, 10)], "exhaust colder than intake: the ends were changed over"),
+    ],
+)
+def test_the_warming_of_the_air_tells_nothing_without_its_own_baseline(readings, why):
+    assert airflow_from_air_rise(CHILLER, CLEANED, readings, DAY) is None, why
+
+
+def test_an_air_rise_of_last_winter_tells_nothing_of_today():
+    long_ago = [done("clean-intake-screen", 200)]
+    assert airflow_from_air_rise(CHILLER, long_ago, [*air_rise(8.0, 198), *air_rise(16.0, 100)], DAY) is None
+    assert airflow_from_air_rise(CHILLER, [], [*air_rise(8.0, 98), *air_rise(16.0, 10)], DAY) is None

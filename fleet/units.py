@@ -348,6 +348,10 @@ class Display:
         """Such as "120 m³/h" or "71 cfm"."""
         return f"{_rounded(flow_m3_h / M3_H_PER_CFM)} cfm" if self.us else f"{_rounded(flow_m3_h)} m³/h"
 
+    def water_flow(self, flow_m3_h: float) -> str:
+        """Flow of water through a pump or a cooler, such as "2.4 m³/h" or "634 gph"."""
+        return f"{_rounded(flow_m3_h * 1000.0 / L_PER_US_GALLON)} gph" if self.us else f"{_rounded(flow_m3_h)} m³/h"
+
     def power(self, power_w: float) -> str:
         """Such as "348 W", "12.3 kW"."""
         return f"{_rounded(power_w)} W" if abs(power_w) < 10_000.0 else f"{_trimmed(power_w / 1000.0)} kW"

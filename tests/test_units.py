@@ -262,6 +262,7 @@ def test_what_people_are_shown_metric() -> None:
     assert [show.length(metres) for metres in (0.012, 0.45, 12.5)] == ["12 mm", "45 cm", "12.5 m"]
     assert [show.volume(m3) for m3 in (0.0042, 0.284, 25.0)] == ["4.2 L", "284 L", "25 m³"]
     assert show.flow(120.0) == "120 m³/h"
+    assert show.water_flow(2.4) == "2.4 m³/h"
     assert [show.power(watts) for watts in (7.25, 348.4, 12_340.0)] == ["7.2 W", "348 W", "12.3 kW"]
     assert show.mass(5.0) == "5 kg"
     assert show.volume_per_day(4.2) == "4.2 L/day"
@@ -274,6 +275,7 @@ def test_what_people_are_shown_in_the_united_states() -> None:
     assert [show.length(metres) for metres in (0.0127, 0.4572, 12.5)] == ["0.5 in", "18 in", "41 ft"]
     assert [show.volume(m3) for m3 in (0.0042, 0.284)] == ["1.1 gal", "75 gal"]
     assert show.flow(120.0) == "71 cfm"
+    assert show.water_flow(2.4) == "634 gph", "2400 L over 3.785411784 L: NIST SP 811"
     assert show.power(348.4) == "348 W"
     assert show.mass(5.0) == "11 lb"
     assert show.volume_per_day(4.2) == "1.1 gal/day"

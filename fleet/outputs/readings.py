@@ -57,7 +57,7 @@ def value_words(reading: Reading, display: Display) -> str:
     if quantity is ReadingQuantity.PROBE_OFFSET:
         return display.difference(value)
     if quantity is ReadingQuantity.FLOW:
-        return display.flow(value)
+        return display.water_flow(value)
     if quantity is ReadingQuantity.POWER:
         return display.power(value)
     if quantity is ReadingQuantity.TOPOFF_L_PER_DAY:
@@ -108,7 +108,7 @@ def _writer(spec: ReadingSpec, display: Display) -> Callable[[float], str]:
     if spec.unit == "W":
         return display.power
     if spec.unit in ("m3/h", "m³/h"):
-        return display.flow
+        return display.water_flow
     unit = "" if spec.unit == "pH" else spec.unit
     return lambda value: f"{value:g} {unit}".rstrip()
 

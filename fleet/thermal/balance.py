@@ -46,8 +46,9 @@ OUTSIDE_FILM_W_M2K = 8.0
 class Model:
     """The facts of some tanks with their rooms and devices, and what follows from them for each scenario and side.
 
-    wall_ua and agitation are [tank, side, scenario]; pane_gain_w, the heat of vapour that condenses on cold panes, is
-    [tank, scenario].
+    wall_ua, agitation and loss_scale, the factor on all that a tank exchanges with its surroundings by itself (one
+    unless its own log says otherwise), are [tank, side, scenario]; pane_gain_w, the heat of vapour that condenses on
+    cold panes, is [tank, scenario].
     """
 
     tanks: TankArrays
@@ -56,6 +57,9 @@ class Model:
     wall_ua: Array
     agitation: Array
     pane_gain_w: Array
+    loss_scale: Array
+    calibrated: BoolArray
+    """Tanks whose loss_scale and gains come from their own log."""
 
 
 def build_model(tanks: TankArrays, rooms: Rooms, devices: DeviceArrays) -> Model:
@@ -90,12 +94,24 @@ def build_model(tanks: TankArrays, rooms: Rooms, devices: DeviceArrays) -> Model
     )
     wetting_pa = np.maximum(vapour - saturation_pressure.on_arrays(pane_c), 0.0)
     pane_gain = convective / gamma * wetting_pa * tanks.wall_m2[:, None]
-    return Model(tanks, rooms, devices, wall_ua, agitation, pane_gain)
+    return Model(
+        tanks,
+        rooms,
+        devices,
+        wall_ua,
+        agitation,
+        pane_gain,
+        np.ones_like(wall_ua),
+        np.zeros(len(tanks.codes), dtype=bool),
+    )
 
 
 @dataclass(frozen=True)
 class Cases:
-    """The facts of a model spread over cases; [tank, case] unless the name says otherwise."""
+    """The facts of a model spread over cases; [tank, case] unless the name says otherwise.
+
+    Surfaces and conductances of the water (`open_m2` to `sump_m2`) include the factor on a tank's losses.
+    """
 
     model: Model
     side: IntArray
@@ -105,6 +121,8 @@ class Cases:
     wall_ua: Array
     agitation: Array
     pane_gain_w: Array
+    stand_side_ua: Array
+    sump_m2: Array
     stand_w_per_k: Array
     stand_kg_s: Array
     heat_capacity_j_k: Array
@@ -124,15 +142,18 @@ def spread_over_cases(model: Model, side: IntArray, scenario: IntArray) -> Cases
     fan_surface = tanks.surface_m2[fans.tank][:, None]
     fan_open = tanks.fan_open_fraction[fans.tank][:, side]
     opened = np.maximum(fan_open * fan_surface - open_m2[fans.tank], 0.0) * fans.opens_share[:, None]
+    scale = model.loss_scale[:, side, scenario]
     return Cases(
         model=model,
         side=side,
         scenario=scenario,
-        open_m2=open_m2,
-        lid_ua=(tanks.surface_m2[:, None] - open_m2) * LID_U_VALUE,
-        wall_ua=model.wall_ua[:, side, scenario],
+        open_m2=open_m2 * scale,
+        lid_ua=(tanks.surface_m2[:, None] - open_m2) * LID_U_VALUE * scale,
+        wall_ua=model.wall_ua[:, side, scenario] * scale,
         agitation=model.agitation[:, side, scenario],
-        pane_gain_w=model.pane_gain_w[:, scenario],
+        pane_gain_w=model.pane_gain_w[:, scenario] * scale,
+        stand_side_ua=(tanks.bottom_ua + tanks.sump_wall_ua)[:, None] * scale,
+        sump_m2=tanks.sump_m2[:, None] * scale,
         stand_w_per_k=np.where(closed, exchange, OPEN_AIR_W_PER_K),
         stand_kg_s=np.where(closed, flow * AIR_DENSITY / 3600.0, OPEN_AIR_W_PER_K),
         heat_capacity_j_k=tanks.heat_capacity_j_k[:, side],
@@ -164,7 +185,10 @@ def air_at(cases: Cases, hour: Array) -> Air:
 
 @dataclass(frozen=True)
 class Losses:
-    """Heat that leaves the water by itself [W], its slope [W/K], water lost [kg/s], and the state of the surface."""
+    """Heat that leaves the water by itself [W], its slope [W/K], water lost [kg/s], and the state of the surface.
+
+    stand_w_per_k: part of the slope that acts against the air of the stand.
+    """
 
     watts: Array
     slope_w_per_k: Array
@@ -172,6 +196,7 @@ class Losses:
     open_w_m2: Array
     vapour_pa: Array
     gamma: Array
+    stand_w_per_k: Array
 
 
 def sump_films(
@@ -203,23 +228,23 @@ def losses(cases: Cases, water_c: Array, air: Air, stand_c: Array, stand_vapour_
     sump_latent, sump_dry = sump_films(cases, water_c, water_pa, stand_c, stand_vapour_pa)
     sump_wet = sump_latent * (water_pa - stand_vapour_pa)
     solid_room = cases.wall_ua + cases.lid_ua
-    solid_stand = (tanks.bottom_ua + tanks.sump_wall_ua)[:, None]
-    sump_m2 = tanks.sump_m2[:, None]
+    solid_stand, sump_m2 = cases.stand_side_ua, cases.sump_m2
+    to_stand = solid_stand + sump_m2 * sump_dry
     watts = (
         solid_room * over_room
         + cases.open_m2 * (dry + wet)
-        + solid_stand * over_stand
-        + sump_m2 * (sump_dry * over_stand + sump_wet)
+        + to_stand * over_stand
+        + sump_m2 * sump_wet
         - cases.pane_gain_w
     )
     slope = (
         solid_room
         + cases.open_m2 * (latent * (gamma + water_slope) + longwave)
-        + solid_stand
-        + sump_m2 * (sump_dry + sump_latent * water_slope)
+        + to_stand
+        + sump_m2 * sump_latent * water_slope
     )
     evaporation = (cases.open_m2 * wet + sump_m2 * sump_wet) / latent_heat.on_arrays(water_c)
-    return Losses(watts, slope, evaporation, dry + wet, water_pa, gamma)
+    return Losses(watts, slope, evaporation, dry + wet, water_pa, gamma, to_stand)
 
 
 def stand_state(
@@ -230,8 +255,8 @@ def stand_state(
     water_pa = tanks.activity[:, None] * saturation_pressure.on_arrays(water_c)
     pressure = tanks.pressure_pa[:, None]
     latent, dry = sump_films(cases, water_c, water_pa, stand_c, stand_vapour_pa)
-    sump_m2 = tanks.sump_m2[:, None]
-    to_water = (tanks.bottom_ua + tanks.sump_wall_ua)[:, None] + sump_m2 * dry
+    sump_m2 = cases.sump_m2
+    to_water = cases.stand_side_ua + sump_m2 * dry
     temp = np.minimum(stand_air(air.room_c, water_c, heat_w, cases.stand_w_per_k, to_water), HOTTEST_AIR_C)
     vapour = mixed_vapour(
         air.vapour_pa, water_pa, cases.stand_kg_s, sump_m2 * latent / latent_heat.on_arrays(water_c), pressure

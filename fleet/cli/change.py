@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -32,13 +33,18 @@ def add_to(app: typer.Typer) -> None:
 def change(
     ctx: typer.Context,
     what: Annotated[
-        str, typer.Argument(metavar="WHAT", help="load, animals, place, duty, room, tank, health or plate.")
+        str, typer.Argument(metavar="WHAT", help="load, animals, place, duty, room, tank, health, plate or site.")
     ],
-    code: Annotated[str, typer.Argument(metavar="CODE", help="The tank, device or room that changes.")],
+    code: Annotated[str, typer.Argument(metavar="CODE", help="The tank, device, room or site that changes.")],
     since: Annotated[
         str | None, typer.Option("--since", metavar="DATE", help="First day on which it holds; today otherwise.")
     ] = None,
     end: Annotated[bool, typer.Option("--end", help="It ends on that day and nothing takes its place.")] = False,
+    weather: Annotated[
+        Path | None,
+        typer.Option("--weather", metavar="FILE", help="For a site: a year of hours as TMY3, TMY2 or EPW."),
+    ] = None,
+    apply: Annotated[bool, typer.Option("--apply", help="For a site: write what the weather file would set.")] = False,
     database: Database = DEFAULT_DATABASE,
     today: Today = None,
     by: By = None,
@@ -59,14 +65,29 @@ def change(
     fleet change tank R1 lid=open target=77F
     fleet change health R1 quarantine
     fleet change plate CH1 rated_cooling=600W plate="600 W at 30 C"
+
+    For a site, an hourly weather file tells the outdoor design peak, the daily range and the hot season. They are shown
+    beside what is on record, and written with --apply; a site's facts have no first day.
+
+    \b
+    fleet change site QUAY --weather quay.epw --apply
     """
     from fleet.cli.cells import cells_from
     from fleet.outputs.records import margin_records, task_record
     from fleet.outputs.text import change_text
     from fleet.services.change import CHANGEABLE, change_fact
 
+    if what == "site":
+        from fleet.cli.weather import change_site
+
+        others = [*ctx.args, *(["--since"] if since else []), *(["--end"] if end else [])]
+        who = person(by)
+        change_site(database, code, weather, others, apply=apply, who=who, today=a_day(today), json=json)
+        return
     if what not in CHANGEABLE:
-        raise BadInput(f"{what!r}: expected one of {', '.join(CHANGEABLE)}")
+        raise BadInput(f"{what!r}: expected one of {', '.join(CHANGEABLE)} or site")
+    if weather is not None or apply:
+        raise BadInput("--weather and --apply belong to `fleet change site CODE`")
     words, cells = cells_from(ctx.args, ())
     if what == "health" and words:
         cells["health"] = words.pop(0)

@@ -89,12 +89,13 @@ def change_fact(
     result = _compare(rows, changed, read_catalogue(), key, saved, day, today)
     cause = f"change of {what} {' '.join(key)} from {since}"
     with Register.open(url) as register:
-        checks = _checks(snapshot(rows, day), result.before, f"before {cause}", now)
-        register.save_margin_checks([*checks, *_checks(result.fleet, result.after, f"after {cause}", now)])
+        checks = margin_checks(snapshot(rows, day), result.before, f"before {cause}", now)
+        register.save_margin_checks([*checks, *margin_checks(result.fleet, result.after, f"after {cause}", now)])
     return replace(result, altered=bool(count.added or count.changed))
 
 
-def _checks(fleet: Fleet, assessments: Sequence[Assessment], cause: str, now: datetime) -> list[MarginCheck]:
+def margin_checks(fleet: Fleet, assessments: Sequence[Assessment], cause: str, now: datetime) -> list[MarginCheck]:
+    """The margins as the trail keeps them, each with the cause it was worked out for."""
     return [
         MarginCheck.of(row, day=fleet.day, cause=cause, inputs_digest=_inputs_digest(fleet, row.tank), at=now)
         for row in assessments

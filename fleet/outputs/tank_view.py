@@ -131,7 +131,7 @@ class CardMaker:
                 for row in rows
             ),
             balance=_balance(rows, display),
-            hours=_hours(rows),
+            hours=hours_facts(rows),
             devices=self._devices(tank, rows, display),
             notes=tuple(dict.fromkeys(note for row in rows for note in row.notes)),
             assumed=tuple(dict.fromkeys(phrase for row in rows for phrase in row.assumed)),
@@ -289,7 +289,8 @@ def _balance(rows: Sequence[Assessment], display: Display) -> tuple[Fact, ...]:
     return tuple(Fact(name, tuple(write(row) for row in rows)) for name, write in writers) if rows else ()
 
 
-def _hours(rows: Sequence[Assessment]) -> tuple[Fact, ...]:
+def hours_facts(rows: Sequence[Assessment]) -> tuple[Fact, ...]:
+    """How long until the limit for each kind of failure, one value for each of a tank's assessments."""
     if not rows:
         return ()
     return (

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from math import inf
 from pathlib import Path
 from textwrap import fill
 
 from fleet.outputs.cleaning import clean
 from fleet.outputs.columns import BOLD, FAINT, RED, YELLOW, Cell, Row, in_columns, painted, typed
 from fleet.outputs.lookup import Lookup
+from fleet.outputs.margin_text import what_it_rests_on
 from fleet.outputs.words import (
     CLOSED,
     LATE,
@@ -58,7 +60,8 @@ MOST_ROWS = 12
 
 
 def margin_table(assessments: Sequence[Assessment], fleet: Fleet, *, colour: bool = False) -> str:
-    """A table for each scenario, the most urgent tank first, temperatures in the units of each tank's client."""
+    """A table for each scenario, the most urgent tank first, temperatures in the units of each tank's client; then what
+    was assumed, and for a single tank its hours and notes."""
     if not assessments:
         return "No tank on record."
     lookup = Lookup(fleet, NO_CATALOGUE)
@@ -76,16 +79,26 @@ def margin_table(assessments: Sequence[Assessment], fleet: Fleet, *, colour: boo
             ]  # fmt: skip
             lines += in_columns([heading, *(_margin_row(row, lookup) for row in rows)], indent=2, colour=colour)
             lines.append("")
+    lines += what_it_rests_on(assessments, fleet, LINE_WIDTH)
     present = {row.state for row in assessments}
     notes = [f"{capital(plain(state))}: {STATE_MEANING[state]}." for state in STATE_ORDER if state in present]
     notes.append("Margin, needs and has are on the safe side: the most heat against the least capacity.")
-    notes.append("Last columns: the soonest time to the limit when that is lost.")
+    notes.append(
+        "Less largest: the margin left when the device that gives most fails, with what fails together with it. "
+        "Last columns: the soonest time to the limit when that is lost."
+    )
     notes.append(NOT_A_CERTIFICATE)
     return "\n".join([*lines, *(fill(note, LINE_WIDTH) for note in notes)])
 
 
-def _urgency(row: Assessment) -> tuple[int, float, str]:
-    return STATE_ORDER.index(row.state), row.margin.low if row.margin else 0.0, row.tank
+def _urgency(row: Assessment) -> tuple[int, float, float, str]:
+    """State, then margin as it is shown, then the soonest time to the limit by any failure. A tank that is short with
+    no device at all has nothing of what it needs."""
+    bare = -1.0 if row.state is MarginState.SHORT else 0.0
+    margin = round(row.margin.low, 2) if row.margin else bare
+    failures = (row.hours.all_cooling_lost, row.hours.ac_lost)
+    soonest = min((hours.low for hours in failures if hours and hours.low is not None), default=inf)
+    return STATE_ORDER.index(row.state), margin, soonest, row.tank
 
 
 def _margin_row(row: Assessment, lookup: Lookup) -> Row:

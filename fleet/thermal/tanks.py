@@ -156,6 +156,8 @@ class _Reader:
             thickness = defaults.WALL_THICKNESS_M[wall]
             if self.tank.wall_ua_w_per_k is None:
                 self.assume(f"wall thickness: {thickness * 1000:.0f} mm")
+        if wall is Wall.CONCRETE and self.tank.wall_ua_w_per_k is None:
+            self.assume("concrete walls: bare, with the room's air about them")
         return thickness, defaults.WALL_CONDUCTIVITY[wall]
 
     def load_shares(self, load: Load, lid: Lid) -> tuple[Sequence[float], Sequence[float]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from hashlib import blake2b
 from typing import Any
 
@@ -165,29 +165,36 @@ def _compare(
     day: date,
     today: date,
 ) -> ChangeResult:
-    """Both registers assessed on the same day, so that only the change makes the difference."""
+    """Both registers assessed on the same day, so that only the change makes the difference.
+
+    The tanks that the change does not concern are assessed once, for both plans.
+    """
     fleet_before, fleet_after = snapshot(rows, day), snapshot(changed, day)
     tanks = {tank for code in key for fleet in (fleet_before, fleet_after) for tank in fleet.tanks_of(code)}
     before, after = (
         assess(fleet, catalogue.class_by_code, tanks=tanks & fleet.tank_by_code.keys())
         for fleet in (fleet_before, fleet_after)
     )
-    known = {task.key for task in _plan(rows, catalogue, saved, today).tasks}
+    others = fleet_before.tank_by_code.keys() - tanks
+    rest = assess(fleet_before, catalogue.class_by_code, tanks=others) if others else ()
+    known = {task.key for task in _plan(rows, catalogue, (*rest, *before), saved, today).tasks}
     caused = tuple(
         task
-        for task in _plan(changed, catalogue, saved, today).tasks
+        for task in _plan(changed, catalogue, (*rest, *after), saved, today).tasks
         if task.key not in known and task.cause.kind in (CauseKind.CHANGE, CauseKind.EVENT)
     )
     return ChangeResult(fleet_after, before, after, caused, altered=False)
 
 
-def _plan(rows: RegisterRows, catalogue: Catalogue, saved: Plan | None, today: date) -> Plan:
+def _plan(
+    rows: RegisterRows, catalogue: Catalogue, assessments: Sequence[Assessment], saved: Plan | None, today: date
+) -> Plan:
     fleet = snapshot(rows, today)
-    through = date.fromordinal(today.toordinal() + PLAN_DAYS)
+    through = today + timedelta(days=PLAN_DAYS)
     return make_plan(
         fleet,
         catalogue,
-        assessments=assess(fleet, catalogue.class_by_code),
+        assessments=assessments,
         margin_changes=margin_changes(rows, fleet, catalogue, through),
         previous=saved,
         today=today,

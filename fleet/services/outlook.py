@@ -32,6 +32,7 @@ class Outlook:
     fleet: Fleet
     catalogue: Catalogue
     assessments: tuple[Assessment, ...]
+    margin_changes: tuple[MarginChange, ...]
     plan: Plan
 
 
@@ -42,16 +43,31 @@ def look_ahead(register: Register, today: date, through: date | None = None) -> 
     fleet = snapshot(rows, today)
     last_day = through or today + timedelta(days=PLAN_DAYS)
     assessments = assess(fleet, catalogue.class_by_code)
+    changes = margin_changes(rows, fleet, catalogue, last_day)
     plan = make_plan(
         fleet,
         catalogue,
         assessments=assessments,
-        margin_changes=margin_changes(rows, fleet, catalogue, last_day),
+        margin_changes=changes,
         previous=register.saved_plan(),
         today=today,
         through=last_day,
     )
-    return Outlook(fleet, catalogue, assessments, plan)
+    return Outlook(fleet, catalogue, assessments, changes, plan)
+
+
+def plan_again(register: Register, before: Outlook) -> Plan:
+    """The plan after work was recorded, with the heat balances of the outlook before it: quick, for an answer at the
+    terminal. What cleaning does to a margin shows in the next outlook."""
+    return make_plan(
+        register.snapshot(before.fleet.day),
+        before.catalogue,
+        assessments=before.assessments,
+        margin_changes=before.margin_changes,
+        previous=register.saved_plan(),
+        today=before.plan.today,
+        through=before.plan.through,
+    )
 
 
 def margin_changes(rows: RegisterRows, fleet: Fleet, catalogue: Catalogue, through: date) -> tuple[MarginChange, ...]:

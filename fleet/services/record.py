@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import date, datetime
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
 
 from fleet.db.repository import Register
 from fleet.errors import BadInput, NotFound
 from fleet.files.register_files import row_from_cells
 from fleet.planning.keys import normal_key
 from fleet.services.context import CellContext, context_of
-from fleet.services.outlook import look_ahead
+from fleet.services.outlook import look_ahead, plan_again
 from fleet.values.plan import Plan, Task
-from fleet.values.register import Reading, ServiceRecord
+from fleet.values.register import Reading, RegisterRows, ServiceRecord
 from fleet.values.vocabulary import Finding
 
 
@@ -50,26 +50,37 @@ def record_work(url: str, work: WorkDone, *, today: date, now: datetime) -> Work
     if work.on > today:
         raise BadInput(f"done on {work.on}: expected a day up to today, {today}")
     with Register.open(url, read_only=True) as register:
-        tasks = _tasks_named(register, look_ahead(register, today).plan, work)
-        context = context_of(register.rows())
-    readings = [_reading(context, text, tasks, work) for text in work.readings]
-    shares = _shared_minutes(work.minutes, tasks)
+        outlook = look_ahead(register, today)
+        tasks = _tasks_named(register, outlook.plan, work)
+        rows = register.rows()
+    readings = _readings(rows, tasks, work)
+    # Two keys may ask for the same work on the same subject: it is done once and recorded once.
+    jobs = {(task.subject, task.rule): task for task in reversed(tasks)}
+    _refuse_twice_on_one_day(rows, jobs, work.on)
+    shares = _shared_minutes(work.minutes, list(jobs.values()))
     records = [
-        ServiceRecord(task.subject, task.rule, work.on, work.by, work.finding, minutes, work.note)
-        for task, minutes in zip(tasks, shares, strict=True)
+        ServiceRecord(subject, rule, work.on, work.by, work.finding, minutes, work.note)
+        for (subject, rule), minutes in zip(jobs, shares, strict=True)
     ]
-    keys = {(task.subject, task.rule, work.on): task.key for task in tasks}
+    keys = {(subject, rule, work.on): task.key for (subject, rule), task in jobs.items()}
     with Register.open(url) as register:
         # Somebody else may have recorded the same task since the plan was looked at.
         for task in tasks:
             _refuse_if_done(register, task.key)
         register.add_service_records(records, readings, task_keys=keys, who=work.by, now=now)
     with Register.open(url, read_only=True) as register:
-        plan = look_ahead(register, today).plan
+        plan = plan_again(register, outlook)
     following = tuple(
         next((t for t in plan.tasks if (t.subject, t.rule) == (task.subject, task.rule)), None) for task in tasks
     )
     return WorkRecorded(tuple(tasks), following, tuple(readings))
+
+
+def _refuse_twice_on_one_day(rows: RegisterRows, jobs: Mapping[tuple[str, str], Task], on: date) -> None:
+    for row in rows.history:
+        task = jobs.get((row.subject, row.task))
+        if task is not None and row.done_on == on:
+            raise BadInput(f"{task.key}: {task.title!r} on {row.subject} is already recorded as done on {on}")
 
 
 def find_task(register: Register, plan: Plan, typed: str) -> Task:
@@ -114,6 +125,24 @@ def _shared_minutes(total: int | None, tasks: Sequence[Task]) -> list[int | None
         shares.append(upto - given)
         given = upto
     return list(shares)
+
+
+def _readings(rows: RegisterRows, tasks: Sequence[Task], work: WorkDone) -> list[Reading]:
+    """The readings typed. Their hour is not known: noon, and a second later for each one of the same quantity that the
+    day already has, so that none takes another's place."""
+    context = context_of(rows)
+    readings: list[Reading] = []
+    for text in work.readings:
+        reading = _reading(context, text, tasks, work)
+        taken = {
+            row.taken_at
+            for row in (*rows.readings, *readings)
+            if (row.subject, row.quantity) == (reading.subject, reading.quantity)
+        }
+        while reading.taken_at in taken:
+            reading = replace(reading, taken_at=reading.taken_at + timedelta(seconds=1))
+        readings.append(reading)
+    return readings
 
 
 def _reading(context: CellContext, text: str, tasks: Sequence[Task], work: WorkDone) -> Reading:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import itertools
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields
 from datetime import date
 from typing import Any
 
-from fleet.values.register import ALWAYS, Device, Placement, RegisterRows, Room, Tank
+from fleet.values.register import ALWAYS, Animals, Device, Duty, Load, Placement, RegisterRows, Room, Tank
 from fleet.values.vocabulary import ChangeKind, LoadKind
 
 PUMP_KINDS = (LoadKind.SUBMERGED_PUMP, LoadKind.EXTERNAL_PUMP)
@@ -32,33 +32,40 @@ class Change:
 
 
 def find_changes(rows: RegisterRows) -> tuple[Change, ...]:
-    """Every change, oldest first. What a tank, device or room had on its own first recorded day is its set-up
-    and no change."""
+    """Every change, oldest first. What a tank began with, on the first day on which any load, animal or device of its
+    own is on record, is its set-up and no change; nor is the first row of a room, tank or device."""
+    set_up = _set_up_days(rows)
     found = [
-        *_load_changes(rows),
-        *_animal_changes(rows),
+        *_load_changes(rows, set_up),
+        *_animal_changes(rows, set_up),
         *_placement_changes(rows),
-        *_duty_changes(rows),
+        *_duty_changes(rows, set_up),
         *_version_changes(rows),
     ]
     return tuple(sorted(set(found), key=lambda change: (change.on, change.tank, change.kind, change.subject)))
 
 
-def _turns(spans: Iterable[tuple[date, date | None]]) -> list[date]:
-    """The days after the first on which any of the spans begins or ends."""
-    spans = list(spans)
-    if not spans:
-        return []
-    days = {since for since, _ in spans} | {until for _, until in spans if until is not None}
-    return sorted(days)[1:]
+def _set_up_days(rows: RegisterRows) -> dict[str, date]:
+    """The first day on which anything of each tank is on record."""
+    days: dict[str, date] = {}
+    rows_of_tanks: tuple[Load | Animals | Duty, ...] = (*rows.loads, *rows.animals, *rows.duties)
+    for row in rows_of_tanks:
+        days[row.tank] = min(row.since, days.get(row.tank, row.since))
+    return days
 
 
-def _load_changes(rows: RegisterRows) -> Iterator[Change]:
+def _turns(spans: Iterable[tuple[date, date | None]], set_up: date) -> list[date]:
+    """The days after the set-up on which any of the spans begins or ends."""
+    days = {day for span in spans for day in span if day is not None and day > set_up}
+    return sorted(days)
+
+
+def _load_changes(rows: RegisterRows, set_up: Mapping[str, date]) -> Iterator[Change]:
     by_tank = defaultdict(list)
     for load in rows.loads:
         by_tank[load.tank].append(load)
     for tank, loads in by_tank.items():
-        for on in _turns((load.since, load.until) for load in loads):
+        for on in _turns(((load.since, load.until) for load in loads), set_up[tank]):
             for kind, word, wanted in (
                 (ChangeKind.LIGHTS, "lights", (LoadKind.LIGHT,)),
                 (ChangeKind.PUMPS, "pumps", PUMP_KINDS),
@@ -90,12 +97,12 @@ def _watts(word: str, power_w: float, watt_hours: float) -> str:
     return f"{word} {power_w:g} W" if hours >= 24 else f"{word} {power_w:g} W, {hours:.3g} h a day"
 
 
-def _animal_changes(rows: RegisterRows) -> Iterator[Change]:
+def _animal_changes(rows: RegisterRows, set_up: Mapping[str, date]) -> Iterator[Change]:
     by_tank = defaultdict(list)
     for animals in rows.animals:
         by_tank[animals.tank].append(animals)
     for tank, groups in by_tank.items():
-        for on in _turns((group.since, group.until) for group in groups):
+        for on in _turns(((group.since, group.until) for group in groups), set_up[tank]):
             before = [x for x in groups if x.since < on and (x.until is None or on <= x.until)]
             after = [x for x in groups if x.since <= on and (x.until is None or on < x.until)]
             before_words, after_words = (
@@ -140,12 +147,12 @@ def _place_words(placement: Placement) -> str:
     return words
 
 
-def _duty_changes(rows: RegisterRows) -> Iterator[Change]:
+def _duty_changes(rows: RegisterRows, set_up: Mapping[str, date]) -> Iterator[Change]:
     by_tank = defaultdict(list)
     for duty in rows.duties:
         by_tank[duty.tank].append(duty)
     for tank, duties in by_tank.items():
-        for on in _turns((duty.since, duty.until) for duty in duties):
+        for on in _turns(((duty.since, duty.until) for duty in duties), set_up[tank]):
             before, after = (
                 ", ".join(sorted(f"{x.device} ({x.role or 'duty'})" for x in some)) or "no device"
                 for some in (

@@ -63,6 +63,17 @@ def test_new_livestock_is_a_change():
     assert change.after == "2 clownfish, 4 tangs"
 
 
+def test_the_first_livestock_of_a_tank_that_ran_without_any_is_a_change():
+    rows = RegisterRows(loads=(light(250, SET_UP),), animals=(Animals("T1", "clownfish", LATER, count=2),))
+    (change,) = find_changes(rows)
+    assert (change.kind, change.before, change.after) == (ChangeKind.ANIMALS, "none", "2 clownfish")
+
+
+def test_the_first_device_on_a_tank_that_ran_without_any_is_a_change():
+    rows = RegisterRows(loads=(light(250, SET_UP),), duties=(Duty("CH1", "T1", LATER),))
+    assert kinds_and_days(rows) == [(ChangeKind.DUTY, "T1", LATER)]
+
+
 def test_a_moved_chiller_is_a_change_for_every_tank_it_cools():
     rows = RegisterRows(
         placements=(

@@ -67,7 +67,7 @@ def plan(
     if json:
         print_json(plan_record(outlook.plan, outlook.fleet))
     else:
-        typer.echo(changes_text(outlook.plan, outlook.fleet, colour=on_a_terminal()))
+        typer.echo(changes_text(outlook.plan))
 
 
 def due(

@@ -6,7 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from math import inf
 from pathlib import Path
-from textwrap import fill
+from textwrap import fill, wrap
 
 from fleet.outputs.cleaning import clean
 from fleet.outputs.columns import BOLD, FAINT, RED, YELLOW, Cell, Row, in_columns, painted, typed
@@ -220,7 +220,7 @@ def visits_table(plan: Plan, fleet: Fleet, *, colour: bool = False) -> str:
     return "\n".join(in_columns(rows, colour=colour))
 
 
-def changes_text(plan: Plan, fleet: Fleet, *, colour: bool = False) -> str:
+def changes_text(plan: Plan) -> str:
     """How large a plan is, what differs from the one before and why, and what no visit holds."""
     visitor = [task for task in plan.tasks if task.performed_by is PerformedBy.VISITOR]
     lines = [
@@ -232,31 +232,38 @@ def changes_text(plan: Plan, fleet: Fleet, *, colour: bool = False) -> str:
         lines.append("Nothing has changed since the plan before.")
     elif len(plan.changes.added) >= len(plan.tasks) and not (plan.changes.moved or plan.changes.dropped):
         lines.append("Everything is new: this is the first plan.")
-        return "\n".join([*lines, *_unplaced_lines(plan, colour)])
+        return "\n".join([*lines, *_unplaced_lines(plan)])
     for word, changes in (
         ("New", plan.changes.added),
         ("Moved", plan.changes.moved),
         ("Dropped", plan.changes.dropped),
     ):
         if changes:
-            lines += ["", f"{word}: {len(changes)}", *_change_lines(changes, colour)]
-    return "\n".join([*lines, *_unplaced_lines(plan, colour)])
+            lines += ["", f"{word}: {len(changes)}", *_change_lines(changes)]
+    return "\n".join([*lines, *_unplaced_lines(plan)])
 
 
-def _unplaced_lines(plan: Plan, colour: bool) -> list[str]:
+def _unplaced_lines(plan: Plan) -> list[str]:
     if not plan.unplaced:
         return []
-    rows: list[Row] = []
-    for item in plan.unplaced[:MOST_ROWS]:
+    told = []
+    for item in plan.unplaced:
         task = plan.task_by_key.get(item.key)
-        rows.append([item.key, f"{task.title}: {task.subject}" if task else "", item.text])
-    heading = f"In no visit: {len(plan.unplaced)}"
-    return ["", heading, *in_columns(rows, indent=2, colour=colour), *_and_more(len(plan.unplaced))]
+        told.append((item.key, f"{task.title}: {task.subject}" if task else "", item.text))
+    return ["", f"In no visit: {len(plan.unplaced)}", *_told_with_reasons(told)]
 
 
-def _change_lines(changes: Sequence[PlanChange], colour: bool) -> list[str]:
-    rows = [[change.key, change.what, change.reason] for change in changes[:MOST_ROWS]]
-    return [*in_columns(rows, indent=2, colour=colour), *_and_more(len(changes))]
+def _told_with_reasons(rows: Iterable[tuple[str, str, str]]) -> list[str]:
+    """Key and thing on one line, the reason whole below it."""
+    lines = []
+    for key, what, reason in rows:
+        lines.append(f"  {typed(key)}  {typed(what)}")
+        lines += wrap(clean(reason), LINE_WIDTH, initial_indent=" " * 12, subsequent_indent=" " * 12)
+    return lines
+
+
+def _change_lines(changes: Sequence[PlanChange]) -> list[str]:
+    return _told_with_reasons((change.key, change.what, change.reason) for change in changes)
 
 
 def _and_more(count: int) -> list[str]:

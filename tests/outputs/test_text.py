@@ -57,7 +57,7 @@ def test_a_typed_name_cannot_command_the_terminal(world: World) -> None:
     shown = [
         due_table(plan, fleet, site_staff=True),
         visits_table(plan, fleet),
-        changes_text(plan, fleet),
+        changes_text(plan),
         why_text(task, world.catalogue.rule_by_id[task.rule], fleet.history, fleet),
         done_text((task,), (task,), 0),
         margin_table(world.assessments, fleet),
@@ -110,12 +110,12 @@ def test_visits_are_told_in_the_clock_time_of_the_site(world: World) -> None:
 
 
 def test_changes_say_what_and_why(world: World) -> None:
-    shown = changes_text(world.plan, world.fleet)
+    shown = changes_text(world.plan)
     assert "New: 1" in shown
     assert "first planned" in shown
     assert "the site is closed from 30 May to 5 June 2026" in shown
     same = replace(world.plan, changes=PlanChanges())
-    assert "Nothing has changed since the plan before." in changes_text(same, world.fleet)
+    assert "Nothing has changed since the plan before." in changes_text(same)
 
 
 def test_why_tells_rule_factors_window_and_history(world: World) -> None:

@@ -11,6 +11,7 @@ import numpy as np
 
 from fleet.errors import NotFound
 from fleet.thermal.balance import Model, build_model
+from fleet.thermal.calibration import with_logs
 from fleet.thermal.capacity import AtPeak, Loss, at_peak, common_failures, largest_loss
 from fleet.thermal.coolers import CUT_OUT_C
 from fleet.thermal.devices import FROM_OUTDOORS, gather_devices
@@ -70,7 +71,11 @@ def assess(
 
 
 def build(fleet: Fleet, classes: Mapping[str, AnimalClass], codes: Sequence[str]) -> Model:
-    """The model of these tanks, which must hold whole groups (see groups.py)."""
+    """The model of these tanks, which must hold whole groups (see groups.py), calibrated where their logs allow."""
+    return with_logs(fleet, _uncalibrated(fleet, classes, codes), lambda code: _uncalibrated(fleet, classes, [code]))
+
+
+def _uncalibrated(fleet: Fleet, classes: Mapping[str, AnimalClass], codes: Sequence[str]) -> Model:
     room_codes = {fleet.tank_by_code[code].room for code in codes}
     for code in codes:
         for held in fleet.duties_by_tank.get(code, ()):
@@ -254,6 +259,9 @@ class _Batch:
     def notes_of(self, i: int, c: int, room: int, state: MarginState, peak_c: float) -> tuple[str, ...]:
         tanks, devices, peak = self.model.tanks, self.model.devices, self.peaks[c]
         notes = list(self.model.rooms.notes[room][c])
+        log_note = self.model.log_notes[i]
+        if log_note is not None:
+            notes.append(log_note)
         limits = tanks.limits[i]
         if state is MarginState.SHORT and peak_c <= limits.watch_high_c:
             notes.append(

@@ -60,6 +60,8 @@ class Model:
     loss_scale: Array
     calibrated: BoolArray
     """Tanks whose loss_scale and gains come from their own log."""
+    log_notes: tuple[str | None, ...]
+    """What each tank's log says of it, in a sentence; None without a log."""
 
 
 def build_model(tanks: TankArrays, rooms: Rooms, devices: DeviceArrays) -> Model:
@@ -103,6 +105,7 @@ def build_model(tanks: TankArrays, rooms: Rooms, devices: DeviceArrays) -> Model
         pane_gain,
         np.ones_like(wall_ua),
         np.zeros(len(tanks.codes), dtype=bool),
+        (None,) * len(tanks.codes),
     )
 
 

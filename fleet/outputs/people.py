@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from fleet.outputs.lookup import Lookup
@@ -36,8 +36,10 @@ def role_words(role: ContactRole) -> str:
     return "room A/C" if role is ContactRole.ROOM_AC else plain(role)
 
 
-def contact_rows(site: str | None, lookup: Lookup) -> tuple[ContactRow, ...]:
-    """The people to call at a site, in their order."""
+def contact_rows(site: str | None, lookup: Lookup, first: Sequence[ContactRole] = ()) -> tuple[ContactRow, ...]:
+    """The people to call at a site, in their order; those of the roles in `first` before the others."""
+    contacts = lookup.contacts_by_site.get(site or "", ())
+    ranks = {role: place for place, role in enumerate(first)}
     return tuple(
         ContactRow(
             capital(role_words(contact.role)),
@@ -45,7 +47,7 @@ def contact_rows(site: str | None, lookup: Lookup) -> tuple[ContactRow, ...]:
             contact.phone or "no number on record",
             f"tested {short_day(contact.tested_on)}" if contact.tested_on else "number not tested",
         )
-        for contact in lookup.contacts_by_site.get(site or "", ())
+        for contact in sorted(contacts, key=lambda contact: ranks.get(contact.role, len(ranks)))
     )
 
 
@@ -54,6 +56,11 @@ def stop_rows(
 ) -> tuple[StopRow, ...]:
     """The stop rules that go with the work, with the numbers of the site for each."""
     chosen = lookup.catalogue.stop_rules_for(rules, [hazard.code for hazard in hazards])
+    return rows_of_stop_rules(chosen, site, lookup)
+
+
+def rows_of_stop_rules(chosen: Iterable[StopRule], site: str | None, lookup: Lookup) -> tuple[StopRow, ...]:
+    """These stop rules in the order of their numbers, with the telephone numbers of the site for each."""
     contacts = lookup.contacts_by_site.get(site or "", ())
     return tuple(
         StopRow(row.number, capital(row.sign), capital(row.action), capital(row.call), _numbers(row, contacts))

@@ -40,21 +40,21 @@ def margin_records(assessments: Iterable[Assessment]) -> list[dict[str, Any]]:
         {
             "tank": row.tank,
             "scenario": str(row.scenario),
-            "target_c": _number(row.target_c),
-            "required_w": _number(row.required_w),
-            "available_w": _spread(row.available_w),
-            "margin": _spread(row.margin),
+            "target_c": number(row.target_c),
+            "required_w": number(row.required_w),
+            "available_w": spread_record(row.available_w),
+            "margin": spread_record(row.margin),
             "state": str(row.state),
-            "duty": _number(row.duty),
-            "n_minus_1_margin": _number(row.n_minus_1_margin),
+            "duty": number(row.duty),
+            "n_minus_1_margin": number(row.n_minus_1_margin),
             "hours": {
-                "all_cooling_lost": _hours(row.hours.all_cooling_lost),
-                "ac_lost": _hours(row.hours.ac_lost),
-                "ac_and_cooling_lost": _hours(row.hours.ac_and_cooling_lost),
-                "largest_lost": _hours(row.hours.largest_lost),
+                "all_cooling_lost": hours_record(row.hours.all_cooling_lost),
+                "ac_lost": hours_record(row.hours.ac_lost),
+                "ac_and_cooling_lost": hours_record(row.hours.ac_and_cooling_lost),
+                "largest_lost": hours_record(row.hours.largest_lost),
             },
-            "peak_c": _number(row.peak_c),
-            "limit_c": _number(row.limit_c),
+            "peak_c": number(row.peak_c),
+            "limit_c": number(row.limit_c),
             "assumed": list(row.assumed),
             "devices": [_device(device) for device in row.devices],
         }
@@ -99,8 +99,7 @@ def task_record(task: Task, fleet: Fleet | None) -> dict[str, Any]:
             "kind": str(task.cause.kind),
             "text": task.cause.text,
             "numbers": {
-                name: _number(value) if isinstance(value, float) else value
-                for name, value in task.cause.numbers.items()
+                name: number(value) if isinstance(value, float) else value for name, value in task.cause.numbers.items()
             },
         },
         "visit": task.visit,
@@ -141,24 +140,26 @@ def why_record(
     }
 
 
-def _number(value: float | None) -> float | None:
+def number(value: float | None) -> float | None:
+    """The number, None where it has no finite value."""
     return value if value is not None and math.isfinite(value) else None
 
 
-def _spread(spread: Spread | None) -> dict[str, float | None] | None:
+def spread_record(spread: Spread | None) -> dict[str, float | None] | None:
+    """Low, mid and high."""
     if spread is None:
         return None
-    return {"low": _number(spread.low), "mid": _number(spread.mid), "high": _number(spread.high)}
+    return {"low": number(spread.low), "mid": number(spread.mid), "high": number(spread.high)}
 
 
-def _hours(hours: HoursToLimit | None) -> dict[str, float | str | None]:
+def hours_record(hours: HoursToLimit | None) -> dict[str, float | str | None]:
     """A failure that cannot happen to the tank has the same shape as one whose time is not known."""
     if hours is None:
         return {"low": None, "mid": None, "high": None, "reaches_limit": str(Reaches.UNKNOWN)}
     return {
-        "low": _number(hours.low),
-        "mid": _number(hours.mid),
-        "high": _number(hours.high),
+        "low": number(hours.low),
+        "mid": number(hours.mid),
+        "high": number(hours.high),
         "reaches_limit": str(hours.reaches_limit),
     }
 
@@ -167,12 +168,12 @@ def _device(device: DeviceCapacity) -> dict[str, Any]:
     return {
         "device": device.device,
         "role": device.role,
-        "capacity_w": _spread(device.capacity_w),
-        "electric_power_w": _number(device.electric_power_w),
-        "condenser_inlet_c": _number(device.condenser_inlet_c),
-        "condensing_c": _number(device.condensing_c),
-        "screen_airflow": _number(device.screen_airflow),
-        "fouling_m2k_w": _number(device.fouling_m2k_w),
+        "capacity_w": spread_record(device.capacity_w),
+        "electric_power_w": number(device.electric_power_w),
+        "condenser_inlet_c": number(device.condenser_inlet_c),
+        "condensing_c": number(device.condensing_c),
+        "screen_airflow": number(device.screen_airflow),
+        "fouling_m2k_w": number(device.fouling_m2k_w),
         "trips": device.trips,
         "plate_basis": device.plate_basis,
         "notes": list(device.notes),

@@ -29,6 +29,10 @@ Today = Annotated[
     str | None, typer.Option("--today", metavar="DATE", help="Work as if on this day; the real day otherwise.")
 ]
 Json = Annotated[bool, typer.Option("--json", help="Machine-readable output.")]
+AnyDay = Annotated[
+    str | None,
+    typer.Option("--today", metavar="DATE", help="Taken as everywhere; this command does the same on any day."),
+]
 Strict = Annotated[bool, typer.Option("--strict", help="Exit 1 if it finds what it looks for.")]
 By = Annotated[str | None, typer.Option("--by", metavar="WHO", help="Who did it; your login name otherwise.")]
 

@@ -10,8 +10,10 @@ import typer
 from fleet.cli.options import (
     DEFAULT_DATABASE,
     Database,
+    Json,
     Today,
     a_day,
+    print_json,
     right_now,
 )
 
@@ -26,6 +28,7 @@ def feeds(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where the .ics files go; made if need be.")],
     database: Database = DEFAULT_DATABASE,
     today: Today = None,
+    json: Json = False,
 ) -> None:
     """Write calendar feeds.
 
@@ -34,7 +37,10 @@ def feeds(
     from fleet.services.publish import write_feeds
 
     written = write_feeds(database, folder, today=a_day(today), now=right_now())
-    typer.echo(f"{len(written)} calendar feeds in {folder}")
+    if json:
+        print_json({"files": [str(path) for path in written]})
+    else:
+        typer.echo(f"{len(written)} calendar feeds in {folder}")
 
 
 def sheets(
@@ -42,6 +48,7 @@ def sheets(
     days: Annotated[int, typer.Option("--days", min=1, max=366, help="How many days of visits.")] = 28,
     database: Database = DEFAULT_DATABASE,
     today: Today = None,
+    json: Json = False,
 ) -> None:
     """Write service sheets, tank cards, checklists.
 
@@ -50,4 +57,7 @@ def sheets(
     from fleet.services.publish import write_sheets
 
     written = write_sheets(database, folder, today=a_day(today), now=right_now(), days=days)
-    typer.echo(f"{len(written)} pages in {folder}; begin with {folder / 'index.html'}")
+    if json:
+        print_json({"files": [str(path) for path in written]})
+    else:
+        typer.echo(f"{len(written)} pages in {folder}; begin with {folder / 'index.html'}")

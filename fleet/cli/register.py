@@ -9,6 +9,7 @@ import typer
 
 from fleet.cli.options import (
     DEFAULT_DATABASE,
+    AnyDay,
     By,
     Database,
     Json,
@@ -39,12 +40,14 @@ def import_(
     path: Annotated[Path, typer.Argument(metavar="PATH", help="A folder of CSV files, one of them, or an .xlsx.")],
     check: Annotated[bool, typer.Option("--check", help="Only check; write nothing.")] = False,
     database: Database = DEFAULT_DATABASE,
+    today: AnyDay = None,
     by: By = None,
     json: Json = False,
 ) -> None:
     """Read a register, all of it or nothing."""
     from fleet.services.register import import_register
 
+    a_day(today)
     with progress_bar("Reading") as progress:
         result = import_register(database, path, only_check=check, who=person(by), now=right_now(), progress=progress)
     if json:
@@ -61,12 +64,18 @@ def import_(
 def export(
     path: Annotated[Path, typer.Argument(metavar="PATH", help="A folder, or a file that ends in .xlsx.")],
     database: Database = DEFAULT_DATABASE,
+    today: AnyDay = None,
+    json: Json = False,
 ) -> None:
     """Write the register as files to import again."""
     from fleet.services.register import export_register
 
+    a_day(today)
     rows = export_register(database, path)
-    typer.echo(f"{rows} rows written to {path}")
+    if json:
+        print_json({"rows": rows, "path": str(path)})
+    else:
+        typer.echo(f"{rows} rows written to {path}")
 
 
 def add(
@@ -74,7 +83,9 @@ def add(
     kind: Annotated[str, typer.Argument(metavar="KIND", help="client, site, room, tank, load, device, duty …")],
     code: Annotated[str, typer.Argument(metavar="CODE", help="Its code (or the code of what it belongs to).")],
     database: Database = DEFAULT_DATABASE,
+    today: AnyDay = None,
     by: By = None,
+    json: Json = False,
 ) -> None:
     """Add one tank, device, site …
 
@@ -83,10 +94,14 @@ def add(
     from fleet.cli.cells import cells_from, file_named
     from fleet.services.register import add_row
 
+    a_day(today)
     file, first_column = file_named(kind)
     cells = {first_column: code, **cells_from(ctx.args, ())[1]}
     count = add_row(database, file, cells, who=person(by), now=right_now())
-    typer.echo(f"{count.added} added, {count.changed} changed, {count.same} the same")
+    if json:
+        print_json({"added": count.added, "changed": count.changed, "same": count.same})
+    else:
+        typer.echo(f"{count.added} added, {count.changed} changed, {count.same} the same")
 
 
 def show(

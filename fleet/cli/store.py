@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from fleet.cli.options import DEFAULT_DATABASE, Database, Json, print_json
+from fleet.cli.options import DEFAULT_DATABASE, AnyDay, Database, Json, a_day, print_json
 from fleet.errors import StoreRefused
 
 
@@ -20,6 +20,8 @@ def add_to(app: typer.Typer) -> None:
 def backup(
     target: Annotated[Path, typer.Argument(metavar="FILE", help="A new file; an old one is never overwritten.")],
     database: Database = DEFAULT_DATABASE,
+    today: AnyDay = None,
+    json: Json = False,
 ) -> None:
     """Copy the whole database.
 
@@ -27,17 +29,22 @@ def backup(
     """
     from fleet.services.keep import back_up
 
+    a_day(today)
     back_up(database, target)
-    typer.echo(f"Copied to {target}")
+    if json:
+        print_json({"path": str(target)})
+    else:
+        typer.echo(f"Copied to {target}")
 
 
-def verify(database: Database = DEFAULT_DATABASE, json: Json = False) -> None:
+def verify(database: Database = DEFAULT_DATABASE, today: AnyDay = None, json: Json = False) -> None:
     """Check the database.
 
     That it is whole, and that its facts agree with each other.
     """
     from fleet.services.keep import verify as check
 
+    a_day(today)
     faults = check(database)
     if json:
         print_json({"faults": faults})

@@ -352,7 +352,7 @@ def change_text(before: Sequence[Assessment], after: Sequence[Assessment], tasks
 
 
 def demo_text(
-    plan: Plan, fleet: Fleet, assessments: Sequence[Assessment], *, folder: Path, feeds: int, sheets: int
+    plan: Plan, fleet: Fleet, assessments: Sequence[Assessment], *, folder: Path, database: str, feeds: int, sheets: int
 ) -> str:
     """What the sample fleet is, what was found in it, and where to look."""
     lookup = Lookup(fleet, NO_CATALOGUE)
@@ -385,10 +385,10 @@ def demo_text(
         [str(folder / "sheets" / "index.html"), "begin here, in any browser"],
         [str(folder / "sheets"), f"{count_words(sheets, 'page')}: service sheets, tank cards, checklists"],
         [str(folder / "feeds"), f"{count_words(feeds, 'calendar feed')} to subscribe to"],
-        [str(folder / "fleet.db"), "the database; ask it as of the day of the story:"],
+        [database, "the database; ask it as of the day of the story:"],
     ]
     longest = max(len(str(row[0])) for row in start)
     lines += ["", "Where to look:", *(f"  {str(row[0]).ljust(longest)}  {row[1]}" for row in start)]
-    lines.append(f"  {' ' * longest}  fleet due --database {folder / 'fleet.db'} --today {plan.today}")
+    lines.append(f"  {' ' * longest}  fleet due --database {database} --today {plan.today}")
     lines += ["", fill(NOT_A_CERTIFICATE, LINE_WIDTH)]
     return "\n".join(lines)

@@ -7,6 +7,8 @@ from datetime import date, datetime
 from pathlib import Path
 
 from fleet import resources
+from fleet.db.engine import place_of
+from fleet.errors import BadInput
 from fleet.services.outlook import Outlook
 from fleet.services.publish import feeds_of, planned, sheets_of, write_all
 from fleet.services.register import ImportResult, import_register
@@ -19,21 +21,27 @@ SHEET_DAYS = 28
 
 @dataclass(frozen=True, slots=True)
 class DemoResult:
-    database: Path
+    database: str
+    """Its address without a password."""
     feeds: tuple[Path, ...]
     sheets: tuple[Path, ...]
     imported: ImportResult
     outlook: Outlook
 
 
-def run_demo(folder: Path, *, today: date, who: str, now: datetime) -> DemoResult:
-    """Writes database, feeds and sheets into `folder` and returns what was found on the way."""
-    folder.mkdir(parents=True, exist_ok=True)
-    database = folder / "fleet.db"
-    url = str(database)
+def run_demo(folder: Path, *, database: str | None, today: date, who: str, now: datetime) -> DemoResult:
+    """Writes database, feeds and sheets into `folder` and returns what was found on the way.
+
+    `database` is the address of another place for the register; a file in the folder otherwise.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise BadInput(f"cannot write to {folder}: {error.strerror}") from error
+    url = database or str(folder / "fleet.db")
     register_folder = resources.sample_data() / "register"
     imported = import_register(url, register_folder, only_check=False, who=who, now=now)
     outlook, revisions = planned(url, today=today, now=now)
     feeds = write_all(folder / "feeds", feeds_of(outlook, revisions, today))
     sheets = write_all(folder / "sheets", sheets_of(outlook, today, SHEET_DAYS))
-    return DemoResult(database, feeds, sheets, imported, outlook)
+    return DemoResult(place_of(url).shown, feeds, sheets, imported, outlook)

@@ -62,7 +62,7 @@ def test_a_typed_name_cannot_command_the_terminal(world: World) -> None:
         done_text((task,), (task,), 0),
         margin_table(world.assessments, fleet),
         change_text(world.assessments, world.assessments, (task,), fleet),
-        demo_text(plan, fleet, world.assessments, folder=Path("out"), feeds=1, sheets=1),
+        demo_text(plan, fleet, world.assessments, folder=Path("out"), database="out/fleet.db", feeds=1, sheets=1),
         *(
             card_text(code, {"notes": bad}, plan, fleet, world.catalogue, world.assessments)
             for code in fleet.kind_by_code
@@ -158,7 +158,9 @@ def test_a_change_shows_the_margin_before_and_after(world: World) -> None:
 
 
 def test_the_demonstration_says_what_it_found_and_where_to_look(world: World) -> None:
-    shown = demo_text(world.plan, world.fleet, world.assessments, folder=Path("out"), feeds=7, sheets=6)
+    shown = demo_text(
+        world.plan, world.fleet, world.assessments, folder=Path("out"), database="out/fleet.db", feeds=7, sheets=6
+    )
     for words in ("2 tanks and 2 cooling devices at 2 sites", "REEF-1", "index.html", "7 calendar feeds", "6 pages"):
         assert words in shown, words
 

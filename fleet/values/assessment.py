@@ -21,7 +21,7 @@ class HoursToLimit:
 
 @dataclass(frozen=True, slots=True)
 class HoursByFailure:
-    """Hours to the limit for each failure; None where the failure does not apply (no device, no A/C)."""
+    """Hours to the limit for each failure; None where there is nothing to lose (no device, no A/C)."""
 
     all_cooling_lost: HoursToLimit | None
     ac_lost: HoursToLimit | None
@@ -55,9 +55,9 @@ class DeviceCapacity:
 class Assessment:
     """Need, capacity, margin, duty and hours of one tank under one scenario.
 
-    `required_w` is the heat to be removed at the hour that counts to stay at target, on the safe side: the high end
-    of `required_spread_w`. At or below zero none is needed. `margin` is available / required − 1, its low end the
-    least capacity over the most heat (None: nothing required, or unknown; `state` says which; infinite where the
+    `required_w` is the heat to be removed at the hour that counts to stay at target, on the safe side, mostly the
+    high end of `required_spread_w`. At or below zero none is needed. `margin` is available / required − 1, each side's
+    capacity over its own need (None: nothing required, or unknown; `state` says which; infinite where the
     least heat is nothing). It is judged on its low end. `duty` and `n_minus_1_margin` are None where they have no
     meaning. `equilibrium_c` is where the tank would settle on the daily mean without any cooling. `assumed` are whole
     phrases naming each default used ("lid: sealed"). Temperatures in °C, power in W.
@@ -83,6 +83,19 @@ class Assessment:
     assumed: tuple[str, ...]
     devices: tuple[DeviceCapacity, ...]
     notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnMargin:
+    """5, 50 and 95 % points of a tank's need and capacity [W] and of its margin (infinite where nothing is needed), by
+    random draws of what is not known."""
+
+    tank: str
+    scenario: Scenario
+    required_w: Spread
+    available_w: Spread
+    margin: Spread
+    draws: int
 
 
 @dataclass(frozen=True, slots=True)

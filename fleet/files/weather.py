@@ -65,6 +65,7 @@ def read_weather(path: Path) -> WeatherYear:
         reason = " ".join(str(error).split())[:LONGEST_REASON]
         raise BadInput(f"{path}: cannot be read as a weather file of the form {form} ({reason})") from error
     name = str(place["name"]).strip().strip('"').strip()
+    stated_by, stated_peak, stated_range = _stated_in(text) if form == "EPW" else ("", None, None)
     station = WeatherStation(
         form=form,
         name=name or path.name,
@@ -72,6 +73,9 @@ def read_weather(path: Path) -> WeatherYear:
         longitude=_within(place["longitude"], -180.0, 180.0),
         elevation_m=_within(place["altitude"], -500.0, 9000.0),
         utc_offset_h=_within(place["TZ"], -12.0, 14.0),
+        stated_peak_c=stated_peak,
+        stated_range_k=stated_range,
+        stated_by=stated_by,
     )
     return WeatherYear(station, _whole_year(path, months, days, hours, temps_c))
 
@@ -109,6 +113,22 @@ def _read_epw(iotools: Any, text: str) -> Parts:
     table, place = iotools.read_epw(io.StringIO(text, newline=None), coerce_year=2000)
     months, days, hours, temps_c = (_numbers(table[column]) for column in ("month", "day", "hour", "temp_air"))
     return {**place, "name": place["city"]}, months, days, hours, temps_c
+
+
+def _stated_in(text: str) -> tuple[str, float | None, float | None]:
+    """By whom, design peak and daily range in the head of an EPW file, which the reader passes over.
+
+    After the word Cooling stand the hottest month, its daily range and the annual 0.4 % dry-bulb temperature
+    (EnergyPlus Auxiliary Programs, DESIGN CONDITIONS).
+    """
+    cells = [cell.strip() for cell in text[:20_000].partition("\n")[2].partition("\n")[0].split(",")]
+    if cells[0].upper() != "DESIGN CONDITIONS" or "Cooling" not in cells[:-3]:
+        return "", None, None
+    at = cells.index("Cooling")
+    try:
+        return cells[2], _within(cells[at + 3], COLDEST_C, HOTTEST_C), _within(cells[at + 2], 0.0, 40.0)
+    except ValueError:
+        return "", None, None
 
 
 def _read_tmy3(iotools: Any, text: str) -> Parts:

@@ -13,7 +13,7 @@ from fleet.outputs.text import LINE_WIDTH, NO_CATALOGUE, change_text
 from fleet.outputs.words import MONTHS, count_words, percent
 from fleet.units import Display
 from fleet.values.assessment import Assessment
-from fleet.values.climate import NoSeason, SiteWeather
+from fleet.values.climate import NoSeason, SiteWeather, WeatherStation
 from fleet.values.register import Site, YearSpan
 
 FAR_KM = 50.0
@@ -53,7 +53,7 @@ def weather_text(weather: SiteWeather, *, apply: bool) -> str:
         "",
         *in_columns([heading, *sets, *beside], indent=2, longest=LINE_WIDTH),
         "",
-        *(fill(note, LINE_WIDTH) for note in (*_oddities(weather, display), rules)),
+        *(fill(note, LINE_WIDTH) for note in (*_oddities(weather, display), *_stated(station, display), rules)),
         "",
         *_margins(weather),
         "",
@@ -79,6 +79,9 @@ def weather_record(weather: SiteWeather) -> dict[str, Any]:
             "longitude": station.longitude,
             "elevation_m": station.elevation_m,
             "utc_offset_h": station.utc_offset_h,
+            "stated_peak_c": station.stated_peak_c,
+            "stated_range_k": station.stated_range_k,
+            "stated_by": station.stated_by,
         },
         "on_record": _settings(weather.on_record),
         "by_file": _settings(weather.by_file),
@@ -168,6 +171,14 @@ def _oddities(weather: SiteWeather, display: Display) -> list[str]:
         hours = count_words(round(abs(weather.clock_apart_h)), "hour")
         notes.append(f"Its standard time differs from the site's by {hours}: is it the right file?")
     return notes
+
+
+def _stated(station: WeatherStation, display: Display) -> list[str]:
+    if station.stated_peak_c is None or station.stated_range_k is None:
+        return []
+    by = f" by {typed(station.stated_by)}" if station.stated_by else ""
+    peak, width = display.temperature(station.stated_peak_c), display.difference(station.stated_range_k)
+    return [f"The head of the file states{by}: design peak {peak}, daily range {width}."]
 
 
 def _margins(weather: SiteWeather) -> list[str]:

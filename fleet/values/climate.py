@@ -21,7 +21,8 @@ class NoSeason(StrEnum):
 class WeatherStation:
     """Where the temperatures of a weather file are from. None where the file does not say, or says nonsense.
 
-    `form` is TMY3, TMY2 or EPW; `utc_offset_h` is that of standard time.
+    `form` is TMY3, TMY2 or EPW; `utc_offset_h` is that of standard time. `stated_*` is what the head of an EPW file may
+    say from a handbook: the annual 0.4 % dry-bulb temperature, the daily range of the hottest month, and by whom.
     """
 
     form: str
@@ -30,6 +31,9 @@ class WeatherStation:
     longitude: float | None
     elevation_m: float | None
     utc_offset_h: float | None
+    stated_peak_c: float | None = None
+    stated_range_k: float | None = None
+    stated_by: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -98,6 +98,22 @@ def test_the_same_hours_written_as_epw_read_the_same(written: Write) -> None:
     assert np.array_equal(year.dry_bulb_c.ravel(), temps)
 
 
+@pytest.mark.parametrize(
+    ("head", "stated"),
+    [
+        ("DESIGN CONDITIONS,1,Own Handbook,,Heating,1,-7,-5,-11,80,Cooling,7,8.5,27.5,19.5,25.5,Extremes,13",
+         ("Own Handbook", 27.5, 8.5)),
+        ("DESIGN CONDITIONS,1,Own Handbook,,Heating,1,Cooling,7,much,hot,19.5", ("", None, None)),
+        ("DESIGN CONDITIONS,1,Own Handbook,,Heating,1,Cooling,7", ("", None, None)),
+        ("DESIGN CONDITIONS,1,Own Handbook,,Cooling,7,8.5,275,1", ("Own Handbook", None, 8.5)),
+    ],
+)  # fmt: skip
+def test_what_the_head_of_an_epw_file_states_from_a_handbook_is_told(written: Write, head: str, stated: Any) -> None:
+    """Order of the fields: EnergyPlus Auxiliary Programs, DESIGN CONDITIONS."""
+    station = read_weather(written(epw_text(STEADY).replace("DESIGN CONDITIONS,0", head))).station
+    assert (station.stated_by, station.stated_peak_c, station.stated_range_k) == stated
+
+
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "latin-1"])
 @pytest.mark.parametrize("ending", ["\n", "\r\n"])
 def test_letters_beyond_ascii_and_either_line_ending_are_taken(written: Write, encoding: str, ending: str) -> None:

@@ -176,9 +176,9 @@ def _oddities(weather: SiteWeather, display: Display) -> list[str]:
 def _stated(station: WeatherStation, display: Display) -> list[str]:
     if station.stated_peak_c is None or station.stated_range_k is None:
         return []
-    by = f" by {typed(station.stated_by)}" if station.stated_by else ""
+    by = f" ({typed(station.stated_by)})" if station.stated_by else ""
     peak, width = display.temperature(station.stated_peak_c), display.difference(station.stated_range_k)
-    return [f"The head of the file states{by}: design peak {peak}, daily range {width}."]
+    return [f"The head of the file states: design peak {peak}, daily range {width}{by}."]
 
 
 def _margins(weather: SiteWeather) -> list[str]:

@@ -7,8 +7,10 @@ from collections.abc import Sequence
 from textwrap import fill
 
 from fleet.outputs.columns import FAINT, Cell, Row, in_columns, typed
+from fleet.outputs.lookup import Lookup
 from fleet.outputs.tank_view import hours_facts
-from fleet.outputs.words import SCENARIO_WORDS, capital, count_words
+from fleet.outputs.words import SCENARIO_WORDS, capital, count_words, in_display_units
+from fleet.units import Display
 from fleet.values.assessment import Assessment
 from fleet.values.fleet import Fleet
 
@@ -18,15 +20,15 @@ MOST_PHRASES = 6
 """Assumptions that a table of several tanks names before it only counts the rest."""
 
 
-def what_it_rests_on(assessments: Sequence[Assessment], fleet: Fleet, width: int) -> list[str]:
+def what_it_rests_on(assessments: Sequence[Assessment], lookup: Lookup, width: int) -> list[str]:
     """Lines that end with an empty one; none where there is nothing to tell."""
     tanks = {row.tank for row in assessments}
     if len(tanks) == 1:
-        return _of_one(assessments)
-    return _of_several(assessments, fleet, width)
+        return _of_one(assessments, lookup.display(lookup.fleet.site_of(tanks.pop())))
+    return _of_several(assessments, lookup.fleet, width)
 
 
-def _of_one(assessments: Sequence[Assessment]) -> list[str]:
+def _of_one(assessments: Sequence[Assessment], display: Display) -> list[str]:
     rows = sorted(assessments, key=lambda row: list(SCENARIO_WORDS).index(row.scenario))
     heading: Row = [Cell("", FAINT), *(Cell(capital(SCENARIO_WORDS[row.scenario]), FAINT) for row in rows)]
     hours: list[Row] = [heading, *([fact.name, *fact.values] for fact in hours_facts(rows))]
@@ -36,7 +38,8 @@ def _of_one(assessments: Sequence[Assessment]) -> list[str]:
     assumed = [phrase for row in rows for phrase in row.assumed]
     for title, told in (("Take note:", notes), ("Assumed, as it is not on record:", assumed)):
         if told:
-            lines += [title, *(f"  {typed(text, LONGEST)}" for text in dict.fromkeys(told)), ""]
+            shown = (typed(in_display_units(text, display), LONGEST) for text in dict.fromkeys(told))
+            lines += [title, *(f"  {text}" for text in shown), ""]
     return lines
 
 

@@ -67,7 +67,7 @@ def plan_record(plan: Plan, fleet: Fleet) -> dict[str, Any]:
     return {
         "tasks": [task_record(task, fleet) for task in plan.tasks],
         "visits": [_visit(visit, fleet) for visit in plan.visits],
-        "unplaced": [{"key": item.key, "reason": item.reason} for item in plan.unplaced],
+        "unplaced": [{"key": item.key, "reason": item.reason, "text": item.text} for item in plan.unplaced],
         "changes": {
             "added": _changes(plan.changes.added),
             "moved": _changes(plan.changes.moved),
@@ -153,9 +153,9 @@ def spread_record(spread: Spread | None) -> dict[str, float | None] | None:
 
 
 def hours_record(hours: HoursToLimit | None) -> dict[str, float | str | None]:
-    """A failure that cannot happen to the tank has the same shape as one whose time is not known."""
+    """Where there is nothing to lose, losing it brings no tank to its limit."""
     if hours is None:
-        return {"low": None, "mid": None, "high": None, "reaches_limit": str(Reaches.UNKNOWN)}
+        return {"low": None, "mid": None, "high": None, "reaches_limit": str(Reaches.NO)}
     return {
         "low": number(hours.low),
         "mid": number(hours.mid),

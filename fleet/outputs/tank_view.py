@@ -16,6 +16,7 @@ from fleet.outputs.words import (
     capital,
     day_words,
     hours_words,
+    in_display_units,
     margin_words,
     percent,
     plain,
@@ -133,8 +134,8 @@ class CardMaker:
             balance=_balance(rows, display),
             hours=hours_facts(rows),
             devices=self._devices(tank, rows, display),
-            notes=tuple(dict.fromkeys(note for row in rows for note in row.notes)),
-            assumed=tuple(dict.fromkeys(phrase for row in rows for phrase in row.assumed)),
+            notes=tuple(dict.fromkeys(in_display_units(note, display) for row in rows for note in row.notes)),
+            assumed=tuple(dict.fromkeys(in_display_units(phrase, display) for row in rows for phrase in row.assumed)),
             due=tuple(self._due(task) for task in tasks if task.performed_by is PerformedBy.VISITOR),
             checklist=sum(task.performed_by is PerformedBy.SITE_STAFF for task in tasks),
             done=self._done(tank),
@@ -178,7 +179,7 @@ class CardMaker:
                     place=self._place(duty.device, display),
                     capacity=_spread(capacity.capacity_w if capacity else None, display.power),
                     condition=_condition(capacity, display),
-                    notes=capacity.notes if capacity else (),
+                    notes=tuple(in_display_units(note, display) for note in capacity.notes) if capacity else (),
                 )
             )
         return tuple(made)

@@ -26,6 +26,7 @@ from fleet.outputs.words import (
     count_words,
     day_words,
     how_often,
+    in_display_units,
     long_day,
     margin_words,
     minutes_words,
@@ -79,7 +80,7 @@ def margin_table(assessments: Sequence[Assessment], fleet: Fleet, *, colour: boo
             ]  # fmt: skip
             lines += in_columns([heading, *(_margin_row(row, lookup) for row in rows)], indent=2, colour=colour)
             lines.append("")
-    lines += what_it_rests_on(assessments, fleet, LINE_WIDTH)
+    lines += what_it_rests_on(assessments, lookup, LINE_WIDTH)
     present = {row.state for row in assessments}
     notes = [f"{capital(plain(state))}: {STATE_MEANING[state]}." for state in STATE_ORDER if state in present]
     notes.append("Margin, needs and has are on the safe side: the most heat against the least capacity.")
@@ -277,7 +278,7 @@ def why_text(task: Task, rule: TaskRule, history: Sequence[ServiceRecord], fleet
         f"{task.key}  {typed(task.title)}",
         typed(lookup.label(task.subject)) + (f" at {typed(lookup.label(task.site))}" if task.site else ""),
         "",
-        f"Why: {clean(task.cause.text)}",
+        f"Why: {clean(in_display_units(task.cause.text, lookup.display(task.site)))}",
     ]
     facts: list[Row] = [
         ["Due", f"{long_day(task.due)}, {plain(task.state)}"],

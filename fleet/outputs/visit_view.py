@@ -15,6 +15,7 @@ from fleet.outputs.words import (
     clock,
     count_words,
     how_often,
+    in_display_units,
     long_day,
     minutes_words,
     plain,
@@ -177,7 +178,7 @@ class SheetMaker:
             due=f"{capital(plain(task.state))}; due {short_day(task.due)}, "
             f"from {short_day(task.earliest)} to {short_day(task.latest)}",
             late=task.state in LATE,
-            why=capital(task.cause.text),
+            why=capital(in_display_units(task.cause.text, self.lookup.display(task.site))),
             last_time=self._last_time(task),
             cautions=tuple(Caution(hazard.code, hazard.title, hazard.text) for hazard in new),
             again=", ".join(f"{hazard.code} {hazard.title}" for hazard in old),

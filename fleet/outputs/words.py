@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from fleet.units import Display
 from fleet.values.assessment import HoursToLimit
 from fleet.values.catalogue import Interval
 from fleet.values.register import ALWAYS
@@ -119,7 +121,9 @@ def percent(share: float | None) -> str:
         return "-"
     if share >= LARGE_SHARE:
         return "over 999 %"
-    return f"{round(share * 100):d} %".replace("-", "\N{MINUS SIGN}")
+    # So near to nothing that the side it lies on matters more than the figure.
+    digits = 1 if 0.0 < abs(share) < 0.005 else 0
+    return f"{share * 100:.{digits}f} %".replace("-", "\N{MINUS SIGN}")
 
 
 def margin_words(margin: Spread | None) -> str:
@@ -129,6 +133,19 @@ def margin_words(margin: Spread | None) -> str:
     if percent(margin.low) == percent(margin.mid):
         return percent(margin.low)
     return f"{percent(margin.low)} ({percent(margin.mid)} likely)"
+
+
+_CELSIUS = re.compile(r"(?<![\d.])(-?\d+(?:\.\d+)?)(?: to (-?\d+(?:\.\d+)?))? °C")
+
+
+def in_display_units(text: str, display: Display) -> str:
+    """A sentence of the model or the planner, which speak in °C, with its temperatures in the client's own unit."""
+
+    def written(found: re.Match[str]) -> str:
+        shown = [display.temperature(float(figure)) for figure in found.groups() if figure is not None]
+        return " to ".join(shown)
+
+    return _CELSIUS.sub(written, text)
 
 
 def basis_words(basis: str, source: str) -> str:

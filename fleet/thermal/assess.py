@@ -11,7 +11,7 @@ import numpy as np
 
 from fleet.errors import NotFound
 from fleet.thermal.balance import Model, build_model
-from fleet.thermal.calibration import with_logs
+from fleet.thermal.calibration import Calibration, calibrated, with_logs
 from fleet.thermal.capacity import AtPeak, Loss, at_peak, common_failures, largest_loss
 from fleet.thermal.coolers import CUT_OUT_C
 from fleet.thermal.devices import FROM_OUTDOORS, gather_devices
@@ -66,13 +66,35 @@ def assess(
     together = common_failures(fleet)
     found: list[Assessment] = []
     for codes in batches(fleet, wanted, BATCH):
-        found.extend(_Batch(fleet, classes, codes, together).assessments(wanted, scenarios))
+        found.extend(_Batch(fleet, build(fleet, classes, codes), together).assessments(wanted, scenarios))
     return tuple(sorted(found, key=lambda row: (row.tank, row.scenario)))
 
 
-def build(fleet: Fleet, classes: Mapping[str, AnimalClass], codes: Sequence[str]) -> Model:
-    """The model of these tanks, which must hold whole groups (see groups.py), calibrated where their logs allow."""
-    return with_logs(fleet, _uncalibrated(fleet, classes, codes), lambda code: _uncalibrated(fleet, classes, [code]))
+def assess_model(
+    fleet: Fleet, model: Model, tanks: Collection[str], *, with_hours: bool = True
+) -> dict[tuple[str, Scenario], Assessment]:
+    """As `assess`, for tanks of a model that is built already, by tank and scenario.
+
+    with_hours: whether to follow the failures too, most of the work; without, `hours` holds nothing.
+    """
+    batch = _Batch(fleet, model, common_failures(fleet), with_hours=with_hours)
+    return {(row.tank, row.scenario): row for row in batch.assessments(tanks, SCENARIOS)}
+
+
+def build(
+    fleet: Fleet,
+    classes: Mapping[str, AnimalClass],
+    codes: Sequence[str],
+    calibrations: Sequence[Calibration] | None = None,
+) -> Model:
+    """The model of these tanks, which must hold whole groups (see groups.py), calibrated where their logs allow.
+
+    calibrations: taken in place of those that the logs give, for tanks that are not what they were when logged.
+    """
+    bare = _uncalibrated(fleet, classes, codes)
+    if calibrations is not None:
+        return calibrated(bare, calibrations)
+    return with_logs(fleet, bare, lambda code: _uncalibrated(fleet, classes, [code]))
 
 
 def _uncalibrated(fleet: Fleet, classes: Mapping[str, AnimalClass], codes: Sequence[str]) -> Model:
@@ -104,41 +126,34 @@ class _Judged:
 
 
 def judge(
-    required: Spread,
-    available: Spread,
+    margin: Spread,
     *,
+    needed: bool,
     has_cooling: bool,
     all_unknown: bool,
     trips: bool,
     stays_inside_watch: bool,
 ) -> _Judged:
-    """State and margin of a tank; judged on the low end, which is the least capacity against the most heat.
+    """State and margin of a tank, judged on the low end.
 
-    has_cooling: something on duty counts as cooling; all_unknown: none of it says how much it cools.
+    needed: heat has to be removed on some side of the estimate; has_cooling: something on duty counts as cooling;
+    all_unknown: none of it says how much it cools.
     """
-    if required.high <= 0.0:
+    if not needed:
         return _Judged(MarginState.NONE_NEEDED, None)
     if not has_cooling:
         return _Judged(MarginState.RIDES if stays_inside_watch else MarginState.SHORT, None)
     if all_unknown:
         return _Judged(MarginState.UNKNOWN, None)
-    low, mid, high = (
-        float(capacity_margin(have, need))
-        for have, need in (
-            (available.low, required.high),
-            (available.mid, required.mid),
-            (available.high, required.low),
-        )
-    )
     if trips:
         state = MarginState.TRIPS
-    elif low < 0.0:
+    elif margin.low < 0.0:
         state = MarginState.SHORT
-    elif low < OK_FROM:
+    elif margin.low < OK_FROM:
         state = MarginState.THIN
     else:
-        state = MarginState.OK if low <= AMPLE_OVER else MarginState.AMPLE
-    return _Judged(state, Spread(low, mid, high))
+        state = MarginState.OK if margin.low <= AMPLE_OVER else MarginState.AMPLE
+    return _Judged(state, margin)
 
 
 class _Batch:
@@ -147,27 +162,27 @@ class _Batch:
     def __init__(
         self,
         fleet: Fleet,
-        classes: Mapping[str, AnimalClass],
-        codes: Sequence[str],
+        model: Model,
         together: dict[str, list[frozenset[str]]],
+        *,
+        with_hours: bool = True,
     ) -> None:
-        self.fleet = fleet
-        self.model = build(fleet, classes, codes)
+        self.fleet, self.model = fleet, model
         self.peaks: tuple[AtPeak, AtPeak] = (at_peak(self.model, HOT), at_peak(self.model, AC_OFF))
         self.losses: tuple[Loss, Loss] = (
             largest_loss(self.model, self.peaks[HOT], together),
             largest_loss(self.model, self.peaks[AC_OFF], together),
         )
         self.days: Days = repeating_days(self.model, self.peaks[HOT].share)
-        self.hours = hours_by_failure(self.model, self.peaks[HOT], self.losses, self.days)
+        self.hours = hours_by_failure(self.model, self.peaks[HOT], self.losses, self.days) if with_hours else None
         links, fans = self.model.devices.links, self.model.devices.fans
-        self.links_of: list[list[int]] = [[] for _ in codes]
+        self.links_of: list[list[int]] = [[] for _ in model.tanks.codes]
         for i, place in enumerate(links.tank):
             self.links_of[place].append(i)
-        self.fans_of: list[list[int]] = [[] for _ in codes]
+        self.fans_of: list[list[int]] = [[] for _ in model.tanks.codes]
         for i, place in enumerate(fans.tank):
             self.fans_of[place].append(i)
-        self.stand_fans_of: list[list[tuple[str, float]]] = [[] for _ in codes]
+        self.stand_fans_of: list[list[tuple[str, float]]] = [[] for _ in model.tanks.codes]
         for code, place, airflow in self.model.devices.stand_fans:
             self.stand_fans_of[place].append((code, airflow))
 
@@ -184,8 +199,10 @@ class _Batch:
         peak, loss = self.peaks[c], self.losses[c]
         room = int(tanks.room[i])
         limits = tanks.limits[i]
-        required = _spread(peak.required_w[i][::-1])
-        available = _spread(peak.available_w[i])
+        required, available = _spread(peak.required_w[i]), _spread(peak.available_w[i])
+        required_w, available_w = float(peak.required_w[i, SAFE]), float(peak.available_w[i, SAFE])
+        # Each side's capacity against its own need: a machine that trips on one side leaves the stand cooler there.
+        by_side: Array = np.asarray(capacity_margin(peak.available_w[i], peak.required_w[i]))
         links = [k for k in self.links_of[i] if devices.links.duty[k]]
         fans = [k for k in self.fans_of[i] if devices.fans.duty[k]]
         fans_count = rooms.fans_count[room, c] > 0.0
@@ -193,8 +210,8 @@ class _Batch:
         trips = any(bool(peak.trips[k]) for k in links)
         peak_c = float(self.days.peak_c[i, c, SAFE])
         judged = judge(
-            required,
-            available,
+            _spread(by_side),
+            needed=required.high > 0.0,
             has_cooling=bool(links) or (bool(fans) and fans_count),
             all_unknown=bool(unknown) and len(unknown) == len(links) and not fans,
             trips=trips,
@@ -203,7 +220,7 @@ class _Batch:
         needed, known = required.high > 0.0, judged.state is not MarginState.UNKNOWN
         n_minus_1 = None
         if loss.any_device[i] and needed and known:
-            n_minus_1 = float(capacity_margin(max(float(loss.left_w[i]), 0.0), required.high))
+            n_minus_1 = float(capacity_margin(max(float(loss.left_w[i]), 0.0), required_w))
         has_device = bool(links or fans)
         vapour = float(np.clip(rooms.vapour_pa[room, c], DEW_POINT_VAPOUR_PA.low, DEW_POINT_VAPOUR_PA.high))
         room_peak_c = float(rooms.mean_c[room, c] + rooms.half_range_k[room, c])
@@ -212,12 +229,12 @@ class _Batch:
             tank=tanks.codes[i],
             scenario=SCENARIOS[c],
             target_c=float(tanks.target_c[i]),
-            required_w=required.high,
+            required_w=required_w,
             required_spread_w=required,
             available_w=available if has_device and known else None,
             margin=judged.margin,
             state=judged.state,
-            duty=float(duty(available.low, required.high)) if has_device and known else None,
+            duty=float(duty(available_w, required_w)) if has_device and known else None,
             n_minus_1_margin=n_minus_1,
             hours=self.hours_of(i, c, bool(unknown), has_device),
             peak_c=peak_c,
@@ -237,14 +254,14 @@ class _Batch:
         all_lost, largest = (ALL_LOST, LARGEST_LOST) if c == HOT else (AC_AND_ALL_LOST, AC_OFF_LARGEST_LOST)
 
         def hours(failure: int, *, by_devices: bool) -> HoursToLimit:
-            if by_devices and unknown:
+            if self.hours is None or (by_devices and unknown):
                 return HoursToLimit(None, None, None, Reaches.UNKNOWN)
             return _hours(self.hours[i, failure])
 
         return HoursByFailure(
-            all_cooling_lost=hours(all_lost, by_devices=False) if has_device else None,
+            all_cooling_lost=hours(all_lost, by_devices=False),
             ac_lost=hours(AC_LOST, by_devices=True) if conditioned else None,
-            ac_and_cooling_lost=hours(AC_AND_ALL_LOST, by_devices=False) if conditioned and has_device else None,
+            ac_and_cooling_lost=hours(AC_AND_ALL_LOST if conditioned else all_lost, by_devices=False),
             largest_lost=hours(largest, by_devices=True) if has_device else None,
         )
 

@@ -61,7 +61,7 @@ def test_keys_of_a_plan(world: World) -> None:
         assert set(task) == TASK
         assert set(task["cause"]) == {"kind", "text", "numbers"}
     assert list(record["visits"][0]) == ["key", "site", "technician", "start", "end", "minutes", "tasks"]
-    assert list(record["unplaced"][0]) == ["key", "reason"]
+    assert list(record["unplaced"][0]) == ["key", "reason", "text"]
     assert list(record["changes"]) == ["added", "moved", "dropped"]
     json.loads(dumps(record))
 

@@ -11,6 +11,7 @@ from fleet.outputs.words import (
     duration_words,
     hours_words,
     how_often,
+    in_display_units,
     long_day,
     margin_words,
     minutes_words,
@@ -21,6 +22,7 @@ from fleet.outputs.words import (
     spare_words,
     usual_interval,
 )
+from fleet.units import Display
 from fleet.values.assessment import HoursToLimit
 from fleet.values.catalogue import Interval, Span
 from fleet.values.spread import Spread
@@ -88,3 +90,15 @@ def test_intervals_and_minutes() -> None:
 def test_file_names_are_safe_and_told_apart_without_regard_to_case() -> None:
     names = file_names("tank", ["A1", "a1", "B/2"], "html")
     assert names == {"A1": "tank-A1.html", "a1": "tank-a1~2.html", "B/2": "tank-B_2.html"}
+
+
+def test_the_models_celsius_is_told_in_the_clients_unit() -> None:
+    told = "Water of 21.5 °C lies outside 8 to 30 °C, by 2 K."
+    assert in_display_units(told, Display("us")) == "Water of 70.7 °F lies outside 46.4 °F to 86.0 °F, by 2 K."
+    assert in_display_units(told, Display("metric")) == "Water of 21.5 °C lies outside 8.0 °C to 30.0 °C, by 2 K."
+
+
+def test_next_to_nothing_still_shows_its_side() -> None:
+    assert percent(-0.003) == "−0.3 %"
+    assert percent(0.0) == "0 %"
+    assert percent(0.012) == "1 %"

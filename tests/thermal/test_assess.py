@@ -360,14 +360,12 @@ def test_an_empty_fleet_has_nothing_to_say():
     ],
 )
 def test_the_state_is_judged_on_the_low_end(low, state):
-    capacity = 100.0 * (1.0 + low)
     found = judge(
-        Spread(80.0, 90.0, 100.0),
-        Spread(capacity, capacity * 1.1, capacity * 1.2),
+        Spread(low, low + 0.2, low + 0.4),
+        needed=True,
         has_cooling=True,
         all_unknown=False,
         trips=False,
         stays_inside_watch=True,
     )
     assert found.state is state
-    assert found.margin.low == pytest.approx(low, abs=1e-9)

@@ -55,7 +55,7 @@ def test_a_room_without_air_conditioning_has_none_to_lose(bench, room, tank, loa
     fleet = bench.one_room(replace(room, air_conditioned=False), [tank], loads, [chiller])
     hot, off = bench.on_hot_day(fleet), bench.with_ac_off(fleet)
     assert hot.hours.ac_lost is None
-    assert hot.hours.ac_and_cooling_lost is None
+    assert hot.hours.ac_and_cooling_lost == hot.hours.all_cooling_lost
     assert off.required_w == pytest.approx(hot.required_w)
 
 

@@ -43,6 +43,8 @@ from fleet.values.vocabulary import DeviceKind, Role, Where
 
 FROM_STAND, FROM_ROOM, FROM_OUTDOORS = 0, 1, 2
 IN_STAND = (Where.IN_STAND, Where.IN_STAND_VENTED)
+BELIEVED_OVER_PLATE = 1.25
+"""A measured output further above the high end of the plate is taken for a slip with flow or thermometer: policy."""
 MACHINE_KINDS = (DeviceKind.CHILLER, DeviceKind.THERMOELECTRIC)
 
 
@@ -235,7 +237,12 @@ class _Gathering:
             serviced = last_done(history, cleanings, fleet.day)
             since = serviced is not None and serviced > measured.on
             found = _at_reference(measured, airflow_then, fouling_then, since)
-            if found is not None:
+            if found is not None and _beyond_plate(found, spread, basis):
+                notes.append(
+                    f"The output measured on {measured.on.isoformat()} is far above what its plate allows "
+                    f"({found.mid:.0f} W when clean): not counted; measure again."
+                )
+            elif found is not None:
                 spread, basis = found, f"output measured on {measured.on.isoformat()}"
         usable = spread is not None
         if spread is None:
@@ -324,6 +331,10 @@ class _Gathering:
 def _safe_first(spread: Spread) -> tuple[float, float, float]:
     """Low, middle and high of something whose low end is the safe one, in the order of the sides."""
     return spread.low, spread.mid, spread.high
+
+
+def _beyond_plate(found: Spread, plate: Spread | None, basis: str) -> bool:
+    return plate is not None and basis != BARE_VOLUME_BASIS and found.low > BELIEVED_OVER_PLATE * plate.high
 
 
 def _at_reference(measured: MeasuredOutput, airflow: Spread, fouling: Spread, serviced_since: bool) -> Spread | None:

@@ -188,3 +188,16 @@ def test_an_air_rise_of_last_winter_tells_nothing_of_today():
     long_ago = [done("clean-intake-screen", 200)]
     assert airflow_from_air_rise(CHILLER, long_ago, [*air_rise(8.0, 198), *air_rise(16.0, 100)], DAY) is None
     assert airflow_from_air_rise(CHILLER, [], [*air_rise(8.0, 98), *air_rise(16.0, 10)], DAY) is None
+
+
+def test_an_output_far_above_the_plate_is_taken_for_a_slip(bench, room, tank, loads, chiller):
+    """A plate of 600 W and a reading of 0.1 L/s by 9 K, 3.8 kW: no unit gives six times its plate (common practice)."""
+    slip = tuple(measured_on(30, drop=9.0))
+    fair = tuple(measured_on(30, drop=1.5))
+    plate, believed, refused = (
+        bench.on_hot_day(bench.one_room(room, [tank], loads, [chiller], readings=readings))
+        for readings in ((), fair, slip)
+    )
+    assert refused.available_w == plate.available_w
+    assert believed.available_w != plate.available_w
+    assert any("measure again" in note for note in refused.devices[0].notes)

@@ -105,7 +105,7 @@ def _kind_of(fleet: Fleet, code: str, kinds: Sequence[SubjectKind], wanted: str)
         hint = f"; the nearest is {near[0]}" if near else ""
         raise NotFound(f"no {wanted.split(' ', 1)[1]} {code!r} is on record{hint}")
     if kind not in kinds:
-        raise BadInput(f"{code} is a {kind}: expected {wanted}")
+        raise BadInput(f"{code} is on record as {kind}: expected {wanted}")
     return kind
 
 
@@ -146,7 +146,7 @@ def _stuck(fleet: Fleet, code: str) -> tuple[set[str], set[str]]:
     else:
         item = fleet.equipment_by_code[code]
         if item.kind is not EquipmentKind.HEATER:
-            raise BadInput(f"{code} is a {item.kind}: expected a cooling device, a heater or a tank")
+            raise BadInput(f"{code} is on record as {item.kind}: expected a cooling device, a heater or a tank")
         tanks = set(fleet.tanks_of(code))
     unknown = sorted(tank for tank in tanks if heater_power_w(fleet, tank) <= 0.0)
     if unknown or not tanks:

@@ -46,6 +46,9 @@ STAND_INFILTRATION_M3_H = (2.0, 3.5, 5.0)
 STAND_WALL_UA_PER_M = 5.0
 """W/K per metre of length: 6 W/K for a wooden stand of 1.2 m."""
 
+STAND_HEAT_CAPACITY_J_K_PER_M = 55_000.0
+"""Air, boards and what stands in a stand, per metre of length: 66 kJ/K for one of 1.2 m (40 to 100)."""
+
 LIGHT_TO_WATER = {
     Mounting.SEALED_HOOD: (0.95, 0.85, 0.70),
     Mounting.RIM: (0.65, 0.50, 0.35),

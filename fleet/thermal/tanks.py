@@ -40,6 +40,24 @@ BoolArray = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
+class Switchings:
+    """Loads that go on or off between the ten-minute bins of the day, which hold only their mean; [switching].
+
+    water_w and stand_w [switching, side] are what is added from `second` of the day onwards.
+    """
+
+    tank: IntArray
+    second: Array
+    water_w: Array
+    stand_w: Array
+
+
+NO_SWITCHINGS = Switchings(
+    np.zeros(0, dtype=np.intp), np.zeros(0), np.zeros((0, SIDES)), np.zeros((0, SIDES))
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
 class TankArrays:
     """Tanks as arrays; see the head of the module for the axes. SI units, °C, W."""
 
@@ -73,6 +91,7 @@ class TankArrays:
     length_m: Array
     width_m: Array
     assumed: tuple[tuple[str, ...], ...]
+    switchings: Switchings = NO_SWITCHINGS
 
 
 @functools.lru_cache(maxsize=4096)
@@ -92,6 +111,7 @@ class _Reader:
     def __init__(self, fleet: Fleet, tank: Tank, wet_bulb_c: float, heated: Collection[str]) -> None:
         self.fleet, self.tank, self.heated = fleet, tank, heated
         self.assumed: list[str] = []
+        self.switched: list[tuple[float, Array, Array]] = []
         self.warms_by_evaporation = tank.target_c < wet_bulb_c
         duties = fleet.duties_by_tank.get(tank.code, ())
         kinds = {fleet.device_by_code[duty.device].kind for duty in duties if duty.device in fleet.device_by_code}
@@ -193,7 +213,12 @@ class _Reader:
                 heater_w += load.power_w
                 continue
             to_water, to_stand = self.load_shares(load, lid)
-            shares = np.asarray(self.hours(load))
+            start_h, lit_h = self.window(load)
+            shares = np.asarray(_lit_shares(start_h, lit_h))
+            if lit_h < 24.0:
+                for hour, sign in ((start_h, 1.0), (start_h + lit_h, -1.0)):
+                    watts = sign * load.power_w
+                    self.switched.append((hour * 3600.0, watts * np.asarray(to_water), watts * np.asarray(to_stand)))
             electric_w += load.power_w * float(shares.mean())
             water += load.power_w * np.outer(to_water, shares)
             stand += load.power_w * np.outer(to_stand, shares)
@@ -204,17 +229,18 @@ class _Reader:
         water += mass_kg * np.asarray(defaults.LIVESTOCK_W_PER_KG)[:, None]
         return water, stand, heater_w, electric_w
 
-    def hours(self, load: Load) -> tuple[float, ...]:
+    def window(self, load: Load) -> tuple[float, float]:
+        """Hour of the day at which a load goes on, and for how many hours."""
         if load.hours_per_day is None:
             if load.kind is LoadKind.LIGHT:
                 self.assume(f"{load.name}: on all day")
-            return _lit_shares(0.0, 24.0)
+            return 0.0, 24.0
         if load.hours_per_day >= 24.0:
-            return _lit_shares(0.0, 24.0)
+            return 0.0, 24.0
         if load.on_from is None:
             self.assume(f"{load.name}: on about the hottest hour")
-            return _lit_shares(15.0 - load.hours_per_day / 2.0, load.hours_per_day)
-        return _lit_shares(load.on_from.hour + load.on_from.minute / 60.0, load.hours_per_day)
+            return 15.0 - load.hours_per_day / 2.0, load.hours_per_day
+        return load.on_from.hour + load.on_from.minute / 60.0, load.hours_per_day
 
     def limits(self, classes: Mapping[str, AnimalClass]) -> Limits:
         """The tank's own limits, else the strictest of its animals' classes, else those usual for its kind."""
@@ -254,6 +280,21 @@ def _class_of(row: Animals, classes: Mapping[str, AnimalClass]) -> AnimalClass |
     return None if row.animal_class is None else classes.get(row.animal_class)
 
 
+def _off_the_grid(switched: Sequence[tuple[int, float, Array, Array]]) -> Switchings:
+    """Those of the switchings (tank, second, W to water, W to stand) that fall inside a bin, in order of the day."""
+    bin_s = 86_400.0 / BINS
+    inside = [
+        (second % 86_400.0, tank, water, stand)
+        for tank, second, water, stand in switched
+        if min(second % bin_s, bin_s - second % bin_s) > 1e-3
+    ]
+    if not inside:
+        return NO_SWITCHINGS
+    inside.sort(key=lambda each: each[:2])
+    seconds, tanks, water_w, stand_w = zip(*inside, strict=True)
+    return Switchings(np.array(tanks, dtype=np.intp), np.array(seconds), np.stack(water_w), np.stack(stand_w))
+
+
 def gather_tanks(
     fleet: Fleet, classes: Mapping[str, AnimalClass], codes: Sequence[str], room_index: Mapping[str, int]
 ) -> TankArrays:
@@ -290,6 +331,7 @@ def gather_tanks(
     closed = np.zeros(count, dtype=bool)
     limits: list[Limits] = []
     assumed: list[tuple[str, ...]] = []
+    switched: list[tuple[int, float, Array, Array]] = []
     for i, tank in enumerate(tanks):
         reader = _Reader(fleet, tank, float(wet_bulbs[i]), heated)
         lid = reader.lid()
@@ -310,6 +352,7 @@ def gather_tanks(
         limits.append(reader.limits(classes))
         start[i] = reader.start_c()
         assumed.append(tuple(reader.assumed))
+        switched.extend((i, *each) for each in reader.switched)
 
     length, width, height, target = (
         np.array([getattr(tank, name) for tank in tanks], dtype=float)
@@ -345,4 +388,5 @@ def gather_tanks(
         length_m=length,
         width_m=width,
         assumed=tuple(assumed),
+        switchings=_off_the_grid(switched),
     )

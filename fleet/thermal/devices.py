@@ -15,25 +15,19 @@ import numpy as np
 from fleet.thermal import defaults
 from fleet.thermal.coolers import (
     CONDENSER_AIR_RISE_K,
-    REFERENCE_AIR_C,
-    chiller_capacity_factor,
     fan_over_water,
     fouling_capacity_factor,
-    screen_capacity_factor,
 )
 from fleet.thermal.device_state import (
-    CLEANING_TASKS,
-    DESCALING_TASKS,
-    MeasuredOutput,
     airflow_from_air_rise,
     cleaning_on_record,
     fouling_spread,
     last_done,
-    measured_output,
     screen_airflow_spread,
 )
 from fleet.thermal.plates import BARE_VOLUME_BASIS, device_plate
-from fleet.thermal.ranges import CHILLER_WATER_C, CONDENSER_INLET_C, Array
+from fleet.thermal.ranges import Array
+from fleet.thermal.ratings import rated_or_measured
 from fleet.thermal.stand import AIR_W_PER_K_PER_M3_H
 from fleet.thermal.tanks import MID, SIDES, BoolArray, IntArray, TankArrays
 from fleet.values.fleet import Fleet
@@ -43,8 +37,6 @@ from fleet.values.vocabulary import DeviceKind, Role, Where
 
 FROM_STAND, FROM_ROOM, FROM_OUTDOORS = 0, 1, 2
 IN_STAND = (Where.IN_STAND, Where.IN_STAND_VENTED)
-BELIEVED_OVER_PLATE = 1.25
-"""A measured output further above the high end of the plate is taken for a slip with flow or thermometer: policy."""
 MACHINE_KINDS = (DeviceKind.CHILLER, DeviceKind.THERMOELECTRIC)
 
 
@@ -229,21 +221,11 @@ class _Gathering:
             notes.append(f"Its air flow is told by the warming of its air on {told.on.isoformat()}.")
         if basis == BARE_VOLUME_BASIS:
             notes.append("The plate states a volume only, which says little of cooling: unverified.")
-        measured = measured_output(readings, 35.0 if salty else 0.0, fleet.day)
-        if measured is not None and is_chiller:
-            airflow_then = screen_airflow_spread(device, history, conditions, measured.on, readings)
-            fouling_then = fouling_spread(device, history, conditions, bool(salty), measured.on)
-            cleanings = (*CLEANING_TASKS[device.kind], *DESCALING_TASKS)
-            serviced = last_done(history, cleanings, fleet.day)
-            since = serviced is not None and serviced > measured.on
-            found = _at_reference(measured, airflow_then, fouling_then, since)
-            if found is not None and _beyond_plate(found, spread, basis):
-                notes.append(
-                    f"The output measured on {measured.on.isoformat()} is far above what its plate allows "
-                    f"({found.mid:.0f} W when clean): not counted; measure again."
-                )
-            elif found is not None:
-                spread, basis = found, f"output measured on {measured.on.isoformat()}"
+        if is_chiller:
+            spread, basis, slip = rated_or_measured(
+                spread, basis, device, history, readings, conditions, bool(salty), fleet.day
+            )
+            notes += slip
         usable = spread is not None
         if spread is None:
             spread = Spread(0.0, 0.0, 0.0)
@@ -331,33 +313,6 @@ class _Gathering:
 def _safe_first(spread: Spread) -> tuple[float, float, float]:
     """Low, middle and high of something whose low end is the safe one, in the order of the sides."""
     return spread.low, spread.mid, spread.high
-
-
-def _beyond_plate(found: Spread, plate: Spread | None, basis: str) -> bool:
-    return plate is not None and basis != BARE_VOLUME_BASIS and found.low > BELIEVED_OVER_PLATE * plate.high
-
-
-def _at_reference(measured: MeasuredOutput, airflow: Spread, fouling: Spread, serviced_since: bool) -> Spread | None:
-    """A measured output carried to clean condition at 25 °C water and 30 °C air, given the dirt of that day.
-
-    Dirt that is still there cancels, each side with itself; where it was taken off since, the low end takes the least
-    dirt of that day, which makes the clean device smallest. None where it was measured outside the range of the curve.
-    Unknown intake air is taken as the reference.
-    """
-    water_c = measured.water_in_c
-    air_c = REFERENCE_AIR_C if measured.intake_air_c is None else measured.intake_air_c
-    water_inside = CHILLER_WATER_C.low <= water_c <= CHILLER_WATER_C.high
-    if not (water_inside and CONDENSER_INLET_C.low <= air_c <= CONDENSER_INLET_C.high):
-        return None
-    curve: float = chiller_capacity_factor(water_c, air_c)
-    flows, scales = _safe_first(airflow), _safe_first(fouling)[::-1]
-    if serviced_since:
-        flows, scales = flows[::-1], scales[::-1]
-    watts = [
-        printed / (curve * float(screen_capacity_factor(flow)) * float(fouling_capacity_factor(scale)))
-        for printed, flow, scale in zip(_safe_first(measured.watts), flows, scales, strict=True)
-    ]
-    return Spread(*sorted(watts))
 
 
 def gather_devices(fleet: Fleet, tanks: TankArrays, room_index: Mapping[str, int]) -> DeviceArrays:

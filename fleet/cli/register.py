@@ -15,6 +15,7 @@ from fleet.cli.options import (
     Json,
     Today,
     a_day,
+    an_optional_day,
     person,
     print_json,
     progress_bar,
@@ -105,23 +106,32 @@ def add(
 
 
 def show(
-    what: Annotated[str, typer.Argument(metavar="WHAT", help="clients, sites, rooms, tanks, devices, … or rules.")],
+    what: Annotated[
+        str, typer.Argument(metavar="WHAT", help="clients, sites, rooms, tanks, devices, …; rules; rounds.")
+    ],
     code: Annotated[str | None, typer.Argument(metavar="CODE", help="One of them: its card.")] = None,
+    technician: Annotated[
+        str | None, typer.Option("--technician", metavar="CODE", help="Rounds: only of this technician.")
+    ] = None,
+    day_wanted: Annotated[str | None, typer.Option("--date", metavar="DATE", help="Rounds: only on this day.")] = None,
     database: Database = DEFAULT_DATABASE,
     today: Today = None,
     json: Json = False,
 ) -> None:
     """List what is on record, or show one card.
 
-    A card holds everything known, assumed and done.
+    A card holds everything known, assumed and done. Rounds are the visits planned, in order of their start.
     """
     from fleet.cli.cells import file_named
-    from fleet.services.show import card_of, list_of, rules_list
+    from fleet.services.show import card_of, list_of, rounds_list, rules_list
 
     text: str
     record: object
     if what in ("rule", "rules"):
         text, record = rules_list(code)
+    elif what in ("round", "rounds"):
+        on = an_optional_day(day_wanted, "--date")
+        text, record = rounds_list(database, today=a_day(today), technician=technician, on=on)
     else:
         file, _ = file_named(what)
         day = a_day(today)

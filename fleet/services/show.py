@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import date, datetime, time
 from decimal import Decimal
 from typing import Any
@@ -13,7 +13,8 @@ from fleet.errors import NotFound
 from fleet.files.catalogue_files import read_catalogue
 from fleet.files.register_files import cells_of
 from fleet.outputs.card_text import card_text, list_text, rule_text, rules_text
-from fleet.outputs.records import margin_records, task_record
+from fleet.outputs.records import margin_records, plan_record, task_record
+from fleet.outputs.text import visits_table
 from fleet.services.outlook import look_ahead
 from fleet.values.fleet import Fleet
 from fleet.values.register import ALWAYS
@@ -64,6 +65,19 @@ def card_of(url: str, code: str, *, today: date) -> tuple[str, dict[str, Any]]:
         "readings": [plain_record(reading) for reading in fleet.readings_by_subject.get(code, ())],
     }
     return text, record
+
+
+def rounds_list(url: str, *, today: date, technician: str | None, on: date | None) -> tuple[str, list[dict[str, Any]]]:
+    """The visits planned from `today` on, of one technician and on one day where they are named. Raises NotFound."""
+    with Register.open(url, read_only=True) as register:
+        outlook = look_ahead(register, today)
+    if technician is not None and technician not in outlook.fleet.technician_by_code:
+        raise NotFound(f"no technician {technician!r} on record; `fleet show technicians` lists them")
+    visits = tuple(
+        visit for visit in outlook.plan.visits if technician in (None, visit.technician) and on in (None, visit.day)
+    )
+    plan = replace(outlook.plan, tasks=(), visits=visits, unplaced=())
+    return visits_table(plan, outlook.fleet), plan_record(plan, outlook.fleet)["visits"]
 
 
 def rules_list(rule: str | None) -> tuple[str, list[dict[str, Any]]]:

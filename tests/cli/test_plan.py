@@ -152,3 +152,31 @@ def test_site_staffs_work_is_on_a_checklist_and_in_no_visit(stocked):
 def test_strict_says_by_its_exit_code_that_something_is_late(stocked):
     late = {"late", "past-limit"} & {task["state"] for task in as_json(stocked("due", "--json"))["tasks"]}
     stocked("due", "--strict", code=1 if late else 0)
+
+
+def test_rounds_are_the_visits_of_the_plan_in_order(stocked):
+    visits = as_json(stocked("plan", "--json"))["visits"]
+    shown = as_json(stocked("show", "rounds", "--json"))
+    assert sorted(visit["key"] for visit in shown) == sorted(visit["key"] for visit in visits)
+    first = shown[0]
+    that_day = as_json(stocked("show", "rounds", "--date", first["start"][:10], "--json"))
+    assert first["key"] in {visit["key"] for visit in that_day}
+    assert {visit["start"][:10] for visit in that_day} == {first["start"][:10]}
+    assert first["key"] in stocked("show", "rounds").stdout
+    assert "NOPE" in stocked("show", "rounds", "--technician", "NOPE", code=2).stderr
+
+
+def test_the_same_work_is_recorded_once_a_day(stocked):
+    screen = a_task(as_json(stocked("plan", "--json")), "clean-intake-screen", "C-LOB")
+    stocked("done", screen["key"])
+    following = a_task(as_json(stocked("due", "--by", "2026-12-31", "--json")), "clean-intake-screen", "C-LOB")
+    assert "already recorded as done on 2026-05-20" in stocked("done", following["key"], code=2).stderr
+
+
+def test_two_readings_of_one_day_are_both_kept(stocked):
+    tasks = [task for task in as_json(stocked("plan", "--json"))["tasks"] if task["visit"]]
+    keys = [tasks[0]["key"], next(t["key"] for t in tasks if t["task"] != tasks[0]["task"])]
+    stocked("done", keys[0], "--reading", "REEF:water-temp=78F")
+    stocked("done", keys[1], "--reading", "REEF:water-temp=83F")
+    values = sorted(round(row["value"], 2) for row in as_json(stocked("show", "readings", "--json")))
+    assert values == [25.56, 28.33]

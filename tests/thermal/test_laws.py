@@ -4,24 +4,42 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import brentq
 
+from fleet.errors import OutOfRange
 from fleet.thermal.assess import build
-from fleet.thermal.balance import Air, at_full_duty, equilibrium, losses, spread_over_cases
+from fleet.thermal.balance import Air, air_at, at_full_duty, equilibrium, fan_cooling, losses, spread_over_cases
 from fleet.thermal.capacity import at_peak
+from fleet.thermal.coolers import (
+    chiller_capacity_factor,
+    chiller_power_factor,
+    condensing_temp,
+    plate_to_watts,
+    screen_capacity_factor,
+    screen_power_factor,
+)
 from fleet.thermal.day import Controls, exponential_step, simulate
-from fleet.thermal.exchange import lewis_gamma, still_evaporation, surface_coefficients, wall_u_value
+from fleet.thermal.exchange import (
+    FAN_LATENT,
+    lewis_gamma,
+    still_evaporation,
+    surface_coefficients,
+    surface_films,
+    wall_u_value,
+)
 from fleet.thermal.margin import hours_to_limit
 from fleet.thermal.properties import latent_heat, saturation_pressure, wet_bulb
 from fleet.thermal.rooms import HOT, room_vapour
 from fleet.thermal.tanks import SAFE
-from fleet.values.register import Animals, Load
-from fleet.values.vocabulary import Lid, LoadKind, Stand, Where
+from fleet.values.fleet import snapshot
+from fleet.values.register import Animals, Client, Device, Duty, Load, RegisterRows, Room, ServiceRecord, Site, Tank
+from fleet.values.vocabulary import DeviceKind, Lid, LoadKind, Stand, TankKind, Wall, Where
 
 FEW = settings(max_examples=25, deadline=None)
 
@@ -232,3 +250,205 @@ def test_at_elevation_less_heat_goes_by_convection_for_the_same_vapour():
     water_c, vapour_pa = np.array(26.0), np.array(1500.0)
     high, low = (float(lewis_gamma(water_c, vapour_pa, pressure)) for pressure in (80_000.0, 101_325.0))
     assert high / low == pytest.approx(80_000.0 / 101_325.0, rel=0.01)
+
+
+@FEW
+@given(
+    st.floats(8.0, 30.0),
+    st.floats(15.0, 34.0),
+    st.floats(0.1, 5.0),
+    st.floats(0.2, 0.9),
+    st.sampled_from(Lid),
+    st.sampled_from([Stand.OPEN, Stand.CLOSED]),
+)
+def test_a_warmer_room_never_means_less_need(target_c, room_c, warmer_k, humidity, lid, stand):
+    """Same tank, same humidity as a share; on every side of the estimate and at every hour that counts."""
+    tank = Tank(
+        "tank", "room", "Tank", TankKind.OTHER, 1.2, 0.5, 0.5, target_c, lid=lid, stand=stand, sump_area_m2=0.2,
+        wall=Wall.GLASS,
+    )  # fmt: skip
+    pump = Load("tank", "pump", LoadKind.SUBMERGED_PUMP, 60.0, date.min)
+
+    def need(mean_c):
+        room = Room("room", "site", "Room", mean_c, True, 1.0, humidity, volume_m3=100.0)
+        rows = RegisterRows(
+            clients=(Client("client", "Client"),),
+            sites=(Site("site", "client", "Site", "UTC", elevation_m=0.0),),
+            rooms=(room,),
+            tanks=(tank,),
+            loads=(pump,),
+        )
+        model = build(snapshot(rows, date(2026, 5, 4)), {}, ["tank"])
+        side = np.arange(3)
+        cases = spread_over_cases(model, side, np.zeros(3, dtype=np.intp))
+        return at_full_duty(cases, np.full(3, 15.0), np.full((1, 3), 60.0), np.zeros((1, 3))).required_w[0]
+
+    assert np.all(need(room_c + warmer_k) >= need(room_c) - 0.01)
+
+
+@FEW
+@given(st.floats(8.0, 30.0), st.floats(15.0, 45.0), st.floats(0.2, 1.0), st.floats(0.0, 0.8))
+def test_a_dirtier_screen_never_means_more_capacity_nor_less_power(water_c, air_c, cleaner, dirtier_by):
+    dirtier = max(cleaner - dirtier_by, 0.2)
+    assert screen_capacity_factor(dirtier) <= screen_capacity_factor(cleaner)
+    assert screen_power_factor(dirtier) >= screen_power_factor(cleaner)
+    load = (3.0 * chiller_capacity_factor(water_c, air_c) + chiller_power_factor(water_c, air_c)) / 4.0
+    assert condensing_temp(air_c, load, dirtier) >= condensing_temp(air_c, load, cleaner)
+
+
+@pytest.mark.parametrize("where", [Where.BESIDE_TANK, Where.IN_STAND, Where.IN_STAND_VENTED, Where.OUTDOORS])
+def test_the_longer_a_screen_is_left_the_less_its_chiller_delivers(bench, room, tank, loads, chiller, where):
+    """Recirculation, stand and cut-out included: once it trips it stays tripped."""
+    old = replace(chiller, installed=None)
+    capacities = []
+    for days in range(0, 500, 50):
+        cleaned = ServiceRecord("chiller", "clean-intake-screen", bench.day - timedelta(days=days))
+        closed = replace(tank, stand=Stand.CLOSED, stand_vent_flow_m3_h=400.0)
+        fleet = bench.one_room(room, [closed], loads, [old], [bench.beside(where=where)], history=(cleaned,))
+        peak = at_peak(build(fleet, {}, ["tank"]), HOT)
+        capacities.append(float(peak.link_w[0, SAFE]))
+    assert capacities[0] > 0.0
+    assert capacities == sorted(capacities, reverse=True)
+
+
+@FEW
+@given(st.floats(5.0, 34.0), st.floats(12.0, 34.0), st.floats(0.2, 1.0), st.floats(0.0, 400.0))
+def test_more_air_over_the_water_moves_a_tank_toward_the_fans_equilibrium(target_c, room_c, humidity, pump_w):
+    """Down where the tank stands above the wet bulb of its room, up where it stands below, and never across it by
+    itself. The tank settles where gains, losses and fan balance; its speed goes from none to 3 m/s."""
+    room = Room("room", "site", "Room", room_c, True, 0.0, humidity, volume_m3=100.0)
+    tank = Tank(
+        "tank", "room", "Tank", TankKind.TROPICAL_FRESH, 1.2, 0.5, 0.5, target_c, lid=Lid.OPEN, stand=Stand.OPEN,
+        wall=Wall.GLASS,
+    )  # fmt: skip
+    fan = Device("fan", DeviceKind.SURFACE_FAN, "Fan", air_flow_m3_h=200.0, fan_diameter_m=0.2)
+    rows = RegisterRows(
+        clients=(Client("client", "Client"),),
+        sites=(Site("site", "client", "Site", "UTC", elevation_m=0.0),),
+        rooms=(room,),
+        tanks=(tank,),
+        devices=(fan,),
+        duties=(Duty("fan", "tank", date.min),),
+    )
+    model = build(snapshot(rows, date(2026, 5, 4)), {}, ["tank"])
+    one = np.zeros(1, dtype=np.intp)
+
+    def rest_at(speed_m_s):
+        fans = replace(model.devices.fans, speed_m_s=np.full((1, 3), speed_m_s), cover=np.ones(1))
+        cases = spread_over_cases(replace(model, devices=replace(model.devices, fans=fans)), one, one)
+        air = air_at(cases, np.zeros(1))
+
+        def left_over(water_c):
+            water = np.full((1, 1), water_c)
+            leaving = losses(cases, water, air, air.room_c, air.vapour_pa)
+            fan_w, _vapour = fan_cooling(cases, water, air, leaving)
+            return pump_w - float(leaving.watts[0, 0]) - float(fan_w[0, 0])
+
+        return brentq(left_over, -40.0, 120.0, xtol=1e-6)
+
+    limit = wet_bulb(room_c, humidity)
+    rests = [rest_at(speed) for speed in (0.0, 0.5, 1.0, 2.0, 3.0)]
+    distances = [abs(rest - limit) for rest in rests]
+    if distances[0] > 0.3:
+        assert distances == sorted(distances, reverse=True)
+        assert all(math.copysign(1.0, rest - limit) == math.copysign(1.0, rests[0] - limit) for rest in rests[:2])
+        downward = rests[0] > limit
+        assert rests == sorted(rests, reverse=downward)
+
+
+@pytest.mark.parametrize(
+    ("air_c", "humidity"), [(26.67, 0.5), (26.67, 0.4), (26.67, 0.6), (35.0, 0.3), (24.0, 0.8), (30.0, 1.0)]
+)
+def test_without_radiation_a_strong_wind_brings_water_to_the_wet_bulb(air_c, humidity):
+    """Raw balance of the swept surface at 50 m/s, adiabatic, long-wave left out: at 26.67 °C and 50 % it must be
+    19.267 °C (psychrolib), the thermodynamic wet bulb, because the Lewis factor is one. What is left is 1.5 % of the
+    depression at most: the coefficients are those of dilute vapour."""
+    air_pa = np.array(humidity * saturation_pressure(air_c))
+
+    def leaving(water_c):
+        water_pa = np.array(saturation_pressure(water_c))
+        still, gamma, _longwave = surface_films(np.array(water_c), np.array(air_c), water_pa, air_pa, 1.0)
+        latent = float(still) + FAN_LATENT * 50.0
+        return latent * (float(gamma) * (water_c - air_c) + float(water_pa - air_pa))
+
+    found = brentq(leaving, 0.0, 45.0, xtol=1e-6)
+    reference = psychrolib_wet_bulb(air_c, humidity)
+    assert found == pytest.approx(reference, abs=0.015 * (air_c - reference) + 0.02)
+    if (air_c, humidity) == (26.67, 0.5):
+        assert found == pytest.approx(19.267, abs=0.15)
+
+
+def psychrolib_wet_bulb(air_c, humidity):
+    psychrolib = pytest.importorskip("psychrolib")
+    psychrolib.SetUnitSystem(psychrolib.SI)
+    return psychrolib.GetTWetBulbFromRelHum(air_c, humidity, 101_325.0)
+
+
+def test_fresh_water_exchanges_nothing_with_saturated_air_of_its_own_temperature(bench, room, tank):
+    moist = replace(room, hot_day_mean_c=25.0, relative_humidity=1.0)
+    fresh = replace(tank, salinity_g_per_kg=0.0, sump_area_m2=0.3, target_c=25.0)
+    cases = spread_over_cases(build(bench.one_room(moist, [fresh]), {}, ["tank"]), np.arange(3), np.zeros(3, dtype=int))
+    air = air_at(cases, np.full(3, 15.0))
+    found = losses(cases, np.full((1, 3), 25.0), air, air.room_c, air.vapour_pa)
+    assert found.watts == pytest.approx(np.zeros((1, 3)), abs=1e-6)
+    assert found.evaporation_kg_s == pytest.approx(np.zeros((1, 3)), abs=1e-12)
+    assert np.all(found.slope_w_per_k > 0.0)
+
+
+def test_what_has_no_surface_and_no_walls_loses_nothing(steady):
+    nothing = np.zeros((1, 1))
+    sealed = replace(
+        steady, open_m2=nothing, lid_ua=nothing, wall_ua=nothing, pane_gain_w=nothing, stand_side_ua=nothing,
+        sump_m2=nothing,
+    )  # fmt: skip
+    air = _air(steady)
+    found = losses(sealed, np.full((1, 1), 33.0), air, air.room_c, air.vapour_pa)
+    assert (found.watts[0, 0], found.slope_w_per_k[0, 0], found.evaporation_kg_s[0, 0]) == (0.0, 0.0, 0.0)
+
+
+def test_all_that_a_tank_exchanges_by_itself_goes_with_its_factor(bench, room, tank):
+    """Twice the factor of a tank's own log: twice the heat, its slope and its vapour."""
+    model = build(bench.one_room(room, [replace(tank, sump_area_m2=0.3)]), {}, ["tank"])
+    one = np.zeros(1, dtype=np.intp)
+    once, twice = (
+        spread_over_cases(replace(model, loss_scale=model.loss_scale * factor), one, one) for factor in (1.0, 2.0)
+    )
+    air = air_at(once, np.full(1, 15.0))
+    water = np.full((1, 1), 29.0)
+    single, double = (losses(cases, water, air, air.room_c, air.vapour_pa) for cases in (once, twice))
+    assert double.watts == pytest.approx(2.0 * single.watts)
+    assert double.slope_w_per_k == pytest.approx(2.0 * single.slope_w_per_k)
+    assert double.evaporation_kg_s == pytest.approx(2.0 * single.evaporation_kg_s)
+
+
+@pytest.mark.parametrize(
+    ("nonsense", "line"),
+    [
+        (lambda: saturation_pressure(celsius_of(400.0)), "air temperature"),
+        (lambda: wet_bulb(25.0, 2.0), "relative humidity"),
+        (lambda: wet_bulb(25.0, math.nan), "relative humidity"),
+        (lambda: still_evaporation(celsius_of(400.0), 25.0, 0.5), "water temperature"),
+        (lambda: wall_u_value(25.0, 20.0, -0.5, 0.01, 1.0), "height of the wall"),
+        (lambda: screen_capacity_factor(0.0), "air flow over clean air flow"),
+        (lambda: chiller_capacity_factor(25.0, 80.0), "condenser inlet air temperature"),
+        (lambda: plate_to_watts("volume", -0.3), "printed rating"),
+    ],
+)
+def test_nonsense_is_refused_with_one_line_that_names_the_quantity(nonsense, line):
+    with pytest.raises(OutOfRange) as refused:
+        nonsense()
+    assert line in str(refused.value)
+    assert "\n" not in str(refused.value)
+
+
+def celsius_of(fahrenheit):
+    return (fahrenheit - 32.0) / 1.8
+
+
+def test_a_chiller_with_nothing_on_its_plate_is_flagged_and_gives_no_figure(bench, room, tank, loads):
+    blank = Device("chiller", DeviceKind.CHILLER, "Chiller")
+    found = bench.on_hot_day(bench.one_room(room, [tank], loads, [blank], [bench.beside()]))
+    assert (found.available_w, found.margin, found.duty) == (None, None, None)
+    assert found.devices[0].capacity_w is None
+    assert "Nothing on the plate tells how much it cools." in found.devices[0].notes
+    assert math.isfinite(found.required_w)

@@ -17,8 +17,8 @@ def test_soda_lime_glass_conducts_about_1_w_per_m_k():
 
 
 def test_stock_at_rest_gives_what_fasting_fish_give():
-    """Pacu fasting at 26 °C, 0.04643 W^0.7882 T^1.837 kJ/d, W in kg (An. Acad. Bras. Cienc. 89(2), 2017): 18.5 kJ/d for 1 kg,
-    0.21 W. The default of 0.25 W/kg is turbot at 22 °C."""
+    """Pacu fasting at 26 °C, 0.04643 W^0.7882 T^1.837 kJ/d, W in kg (An. Acad. Bras. Cienc. 89(2), 2017): 18.5 kJ/d,
+    0.21 W, for 1 kg. The default of 0.25 W/kg is turbot at 22 °C."""
     kj_per_day = 0.04643 * 1.0**0.7882 * 26.0**1.837
     assert kj_per_day == pytest.approx(18.5, abs=0.5)
     assert kj_per_day * 1000.0 / 86_400.0 == pytest.approx(min(defaults.LIVESTOCK_W_PER_KG), abs=0.06)

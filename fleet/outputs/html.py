@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -12,12 +12,14 @@ from fleet.outputs.checklist_view import checklist, tasks_by_site
 from fleet.outputs.index_view import Pages, index
 from fleet.outputs.lookup import Lookup
 from fleet.outputs.names import file_names
+from fleet.outputs.outage_page import outage_page
 from fleet.outputs.tank_view import CardMaker
 from fleet.outputs.visit_view import SheetMaker
 from fleet.outputs.words import DEFERENCE, long_day
 from fleet.values.assessment import Assessment
 from fleet.values.catalogue import Catalogue
 from fleet.values.fleet import Fleet
+from fleet.values.outage import Outage
 from fleet.values.plan import Plan
 
 
@@ -40,9 +42,11 @@ def all_sheets(
     *,
     today: date,
     days: int = 28,
+    outages: Mapping[str, Sequence[Outage]] | None = None,
 ) -> dict[str, str]:
     """Every page by file name: index.html, visit-KEY.html for the visits from today to `days` on, tank-CODE.html,
-    checklist-SITE.html for the sites whose people have something to do. The same input gives the same text."""
+    checklist-SITE.html for the sites whose people have something to do, outage-SITE.html for those with `outages`. The
+    same input gives the same text."""
     lookup = Lookup(fleet, catalogue)
     closing = catalogue.hazard_closing or DEFERENCE
     last = today + timedelta(days=days)
@@ -52,6 +56,7 @@ def all_sheets(
         visits=file_names("visit", (visit.key for visit in visits), "html"),
         tanks=file_names("tank", fleet.tank_by_code, "html"),
         checklists=file_names("checklist", own_work, "html"),
+        outages=file_names("outage", outages or (), "html"),
     )
     templates = environment()
     frame = {"written": long_day(today)}
@@ -71,4 +76,7 @@ def all_sheets(
     page = templates.get_template("checklist.html")
     for site, tasks in sorted(own_work.items()):
         made[pages.checklists[site]] = page.render(page=checklist(site, tasks, lookup, today, days, closing), **frame)
+    page = templates.get_template("outage.html")
+    for site, failures in sorted((outages or {}).items()):
+        made[pages.outages[site]] = page.render(page=outage_page(site, failures, lookup, pages.tanks), **frame)
     return made

@@ -92,6 +92,7 @@ class SiteLine:
     name: str
     client: str
     checklist: Link | None
+    outage: Link | None
     tanks: tuple[Link, ...]
     not_on_record: tuple[str, ...]
 
@@ -119,6 +120,7 @@ class Pages:
     visits: Mapping[str, str]
     tanks: Mapping[str, str]
     checklists: Mapping[str, str]
+    outages: Mapping[str, str]
 
 
 def index(
@@ -236,6 +238,7 @@ def _sites(plan: Plan, lookup: Lookup, pages: Pages) -> list[SiteLine]:
             name=site.name,
             client=lookup.name(site.client),
             checklist=Link("Checklist", pages.checklists[site.code]) if site.code in pages.checklists else None,
+            outage=Link("Outage list", pages.outages[site.code]) if site.code in pages.outages else None,
             tanks=tuple(
                 Link(lookup.label(tank), pages.tanks[tank])
                 for tank in lookup.tanks_by_site.get(site.code, ())

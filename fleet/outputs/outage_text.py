@@ -22,6 +22,8 @@ def outage_text(outage: Outage, fleet: Fleet, catalogue: Catalogue, *, colour: b
     """The tanks in order of urgency, what to do first for each, then whom to call and what the figures leave out."""
     listed = outage_list(outage, Lookup(fleet, catalogue))
     lines = [painted(typed(listed.title, LINE_WIDTH), BOLD if colour else ""), listed.begins, listed.tally]
+    for warning in listed.at_once:
+        lines += ["", painted(fill(warning, LINE_WIDTH), BOLD if colour else "")]
     if listed.lines:
         heading: Row = [
             Cell(text, FAINT)

@@ -65,6 +65,8 @@ class OutageList:
     begins: str
     tally: str
     lines: tuple[OutageLine, ...]
+    at_once: tuple[str, ...]
+    """What comes before any temperature: printed over the table."""
     said: tuple[str, ...]
     """Whole sentences that go with the table."""
     calls: tuple[tuple[str, tuple[ContactRow, ...]], ...]
@@ -87,6 +89,7 @@ def outage_list(outage: Outage, lookup: Lookup) -> OutageList:
             else "No tank is concerned."
         ),
         lines=tuple(_line(row, failure, lookup) for row in rows),
+        at_once=(*((OXYGEN,) if failure.power_out else ()), *((FREEZING,) if failure.flow_lost else ())),
         said=tuple(_said(outage, lookup)),
         calls=tuple((lookup.name(site), _calls(site, failure, lookup)) for site in sites),
         stops=_stops(failure, rows, lookup),
@@ -215,11 +218,8 @@ def _serving(tank: str, kind: EquipmentKind, lookup: Lookup) -> list[Equipment]:
 def _said(outage: Outage, lookup: Lookup) -> Iterable[str]:
     failure, rows = outage.failure, outage.rows
     if failure.power_out:
-        yield OXYGEN
         yield from _backed_up(rows, lookup)
         yield "A spare cooler needs mains, so none is counted here."
-    if failure.flow_lost:
-        yield FREEZING
     for row in rows:
         for note in row.notes:
             yield f"{row.tank}: {note}"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date, time
 
 from fleet.db.repository import Register
@@ -40,6 +40,37 @@ def what_could(
         fleet = register.snapshot(today)
     catalogue = read_catalogue()
     return fleet, catalogue, ranked_failures(fleet, catalogue.class_by_code, site, at=at)
+
+
+def outages_by_site(fleet: Fleet, catalogue: Catalogue) -> dict[str, tuple[Outage, ...]]:
+    """What a site's own outage list holds: no power, and where a room is cooled no air conditioning, spares left out.
+
+    All sites fail in one run, so what two of them have in common fails for both.
+    """
+    classes = catalogue.class_by_code
+    sites = {tank_site for tank in fleet.tanks if (tank_site := fleet.site_of(tank.code)) in fleet.site_by_code}
+    dark = sorted(site for site in sites if site is not None)
+    conditioned = {room.site for room in fleet.rooms if room.air_conditioned is not False}
+    found: dict[str, list[Outage]] = {site: [] for site in dark}
+
+    def fail(failing: Sequence[str], one: Callable[[str], Failure]) -> None:
+        """The failure of all of them, cut up into that of each."""
+        if not failing:
+            return
+        every = [one(site) for site in failing]
+        together = Failure(
+            ac_off=tuple(code for each in every for code in each.ac_off),
+            power_out=tuple(code for each in every for code in each.power_out),
+        )
+        rows = outage(fleet, classes, together, try_spares=False).rows
+        for site, alone in zip(failing, every, strict=True):
+            own = tuple(row for row in rows if row.site == site)
+            if own:
+                found[site].append(Outage(alone, own))
+
+    fail(dark, lambda site: Failure(power_out=(site,)))
+    fail([site for site in dark if site in conditioned], lambda site: Failure(ac_off=(site,)))
+    return {site: tuple(lists) for site, lists in found.items() if lists}
 
 
 def carrying_hours(fleet: Fleet) -> Callable[[str, str], float | None]:

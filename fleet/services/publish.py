@@ -11,6 +11,7 @@ from fleet.db.repository import Register
 from fleet.errors import BadInput
 from fleet.outputs.feeds import all_feeds
 from fleet.outputs.html import all_sheets
+from fleet.services.outage import outages_by_site
 from fleet.services.outlook import Outlook
 from fleet.services.plan import plan_and_save
 from fleet.values.plan import Revision
@@ -45,7 +46,15 @@ def feeds_of(outlook: Outlook, revisions: Mapping[str, Revision], today: date) -
 
 def sheets_of(outlook: Outlook, today: date, days: int) -> dict[str, bytes]:
     """The pages of an outlook by file name."""
-    pages = all_sheets(outlook.plan, outlook.fleet, outlook.catalogue, outlook.assessments, today=today, days=days)
+    pages = all_sheets(
+        outlook.plan,
+        outlook.fleet,
+        outlook.catalogue,
+        outlook.assessments,
+        today=today,
+        days=days,
+        outages=outages_by_site(outlook.fleet, outlook.catalogue),
+    )
     return {name: page.encode() for name, page in pages.items()}
 
 

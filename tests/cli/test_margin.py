@@ -87,3 +87,28 @@ def test_strict_says_by_its_exit_code_that_a_tank_is_short(stocked):
 def test_an_unknown_tank_or_scenario_is_one_clear_line(stocked):
     assert "NOPE" in stocked("margin", "NOPE", code=2).stderr
     assert "hot-day or ac-off" in stocked("margin", "--scenario", "heat", code=2).stderr
+
+
+def test_draws_bring_the_span_of_each_figure_and_the_same_again(stocked):
+    """Drawn and judged margins agree in the middle; the judged low end is on the safe side here."""
+    drawn = as_json(stocked("margin", "--draws", "300", "--json"))
+    assert drawn == as_json(stocked("margin", "--draws", "300", "--json"))
+    judged = {(row["tank"], row["scenario"]): row for row in as_json(stocked("margin", "--json"))}
+    assert {(row["tank"], row["scenario"]) for row in drawn} == judged.keys()
+    for row in drawn:
+        assert row.keys() == {"tank", "scenario", "draws", "required_w", "available_w", "margin"}
+        assert row["required_w"]["low"] <= row["required_w"]["mid"] <= row["required_w"]["high"]
+        other = judged[row["tank"], row["scenario"]]
+        if other["margin"] and row["margin"]["low"] is not None:
+            assert other["margin"]["low"] <= row["margin"]["low"] + 0.02
+
+
+def test_the_table_of_draws_says_what_was_drawn_and_how_tanks_are_judged(stocked):
+    text = stocked("margin", "REEF", "--scenario", "hot-day", "--draws", "100").stdout
+    assert "Hot day, 100 draws" in text
+    assert "judged without draws" in " ".join(text.split())
+
+
+def test_strict_needs_the_judgement_and_few_draws_say_nothing(stocked):
+    assert "--strict judges without draws" in stocked("margin", "--draws", "100", "--strict", code=2).stderr
+    stocked("margin", "--draws", "5", code=2)

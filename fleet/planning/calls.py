@@ -20,6 +20,8 @@ from fleet.values.vocabulary import CauseKind, Tolerance
 
 SAME_EVENT_DAYS = 7
 """The same event on the same subject within so many days calls for its work once."""
+SETTLING_IN = timedelta(weeks=2)
+"""What comes into use in a season that it could not be made ready for is made ready within this time."""
 MISSED_AFTER_SEASON_DAYS = 56
 """How long work that belongs after a season is still called for when its window was missed."""
 RECHECK_EARLY_SHARE = 0.3
@@ -204,16 +206,17 @@ def _season_calls(
         ends = season.last if beside.edge == BEFORE else window.latest + timedelta(days=MISSED_AFTER_SEASON_DAYS)
         if comes_back(rule):
             ends = window.latest
-        begun_later = subject.begun is not None and subject.begun > window.latest
-        if sources.today > ends or window.due > sources.through or begun_later:
-            continue
-        if _done_in(done, window.earliest, ends):
-            continue
         name = "hot" if beside.season == HOT else "cold"
         edge = "which begins" if beside.edge == BEFORE else "which ends"
         day = season.first if beside.edge == BEFORE else season.last
-        yield Call(
-            f"season:{name}:{beside.edge}:{season.first.isoformat()}",
-            window,
-            Cause(CauseKind.SEASON, f"{beside.edge.capitalize()} the {name} season, {edge} on {day_words(day)}."),
-        )
+        text = f"{beside.edge.capitalize()} the {name} season, {edge} on {day_words(day)}."
+        came = subject.in_use_since
+        if came is not None and came > window.latest:
+            due = came + SETTLING_IN
+            if beside.edge != BEFORE or comes_back(rule) or due > season.last:
+                continue
+            window = Window(came, due, due)
+            text = f"In use since {day_words(came)}; the {name} season lasts until {day_words(season.last)}."
+        if sources.today > ends or window.due > sources.through or _done_in(done, window.earliest, ends):
+            continue
+        yield Call(f"season:{name}:{beside.edge}:{season.first.isoformat()}", window, Cause(CauseKind.SEASON, text))

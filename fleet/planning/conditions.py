@@ -35,12 +35,55 @@ from fleet.values.vocabulary import (
 
 CONTINUOUS_ABOVE_PERCENT = 75.0
 OLD_AFTER_YEARS = 8
+WORDS_FOR: Mapping[str, str] = {
+    "dust": "is dusty",
+    "pets": "has pets",
+    "carpet": "has a carpet",
+    "salt": "has salt creep",
+    "hot": "is hot",
+    "humid": "is humid",
+    "dry-air": "has dry air",
+    "damp": "is damp",
+    "outdoor": "is outdoors",
+    "coast": "has salty sea air",
+    "leaves": "has leaves or fluff in the air",
+    "sheltered": "is outdoors under a roof",
+    "clean-room": "has clean air",
+    "children": "is visited by children",
+    "public": "is open to the public",
+    "unattended": "is left alone for days",
+    "rodents": "has rodents",
+    "vibration": "has hoses or units that shake",
+    "sunlight": "has sun or strong light on hoses and cords",
+    "floor-intake": "has its air drawn in at the floor",
+    "raised-intake": "has its air drawn in well above the floor",
+    "hard-water": "has hard water",
+    "soft-water": "has soft water",
+    "prefilter": "has a fine filter before the chiller",
+    "no-prefilter": "has no filter before the chiller",
+    "sand": "has sand or grit in the water",
+    "algae": "has algae on its fittings",
+    "plants": "has plants that shed leaves",
+    "snails": "has snails",
+    "heavy-stocking": "is heavily stocked",
+    "larvae": "has eggs, larvae or fry",
+    "large-fish": "has large fish",
+    "brass": "has brass or copper in the water circuit",
+    "clear-vinyl": "has hoses of clear vinyl",
+    "reinforced-hose": "has hoses of reinforced rubber",
+    "rigid-pipe": "has rigid pipe",
+    "wood-stand": "has wooden stands",
+    "metal-stand": "has stands of metal or masonry",
+    "basement": "is below ground",
+    "small-cupboard": "has the unit in a small closed space",
+}
+"""What a person says of a room or tank that has the condition on record. Any other word is given as it is."""
 ACID_CLEANED_MONTHS = 12
 DESCALING, CIRCUIT_REPAIR = "descale-exchanger-inside", "call-licensed-for-circuit"
 
 
 def condition_reason(facts: Facts, subject: Subject, name: str) -> str | None:
-    """How it is known that the condition holds ("room R1 is on record with dust"), None where it does not."""
+    """How it is known that the condition holds ("room R1 is dusty"), None where it does not."""
     derived = DERIVED_TESTS.get(name)
     return derived(facts, subject) if derived is not None else _on_record(facts, subject, name)
 
@@ -49,17 +92,21 @@ def _on_record(facts: Facts, subject: Subject, word: str) -> str | None:
     fleet = facts.fleet
     for code in subject.tanks:
         if word in fleet.tank_by_code[code].conditions:
-            return f"tank {code} is on record with {word}"
+            return f"tank {code} {_said(word)}"
     rooms = [subject.room] if subject.room else [fleet.tank_by_code[code].room for code in subject.tanks]
     if subject.kind is SubjectKind.SITE:
         rooms = sorted(one.code for one in facts.subjects.below(subject.code) if one.kind is SubjectKind.ROOM)
     for code in rooms:
         room = fleet.room_by_code.get(code)
         if room is not None and word in room.conditions:
-            return f"room {code} is on record with {word}"
+            return f"room {code} {_said(word)}"
     if word == "outdoor" and subject.where is Where.OUTDOORS:
         return "it stands outdoors"
     return None
+
+
+def _said(word: str) -> str:
+    return WORDS_FOR.get(word, f"is on record with {word}")
 
 
 def _if_need(need: Callable[[Facts, Subject], bool], reason: str) -> Callable[[Facts, Subject], str | None]:
@@ -161,7 +208,7 @@ def _exchanger(word: str) -> Callable[[Facts, Subject], str | None]:
 def _acid_cleaned(facts: Facts, subject: Subject) -> str | None:
     since = facts.today - relativedelta(months=ACID_CLEANED_MONTHS)
     recent = [day for day in facts.times_done(subject, DESCALING) if day >= since]
-    return f"descaled on {day_words(recent[-1])}" if recent else None
+    return f"it was descaled on {day_words(recent[-1])}" if recent else None
 
 
 def _repaired_twice(facts: Facts, subject: Subject) -> str | None:
@@ -174,7 +221,7 @@ def _old(facts: Facts, subject: Subject) -> str | None:
     installed = device.installed if device is not None else (item.installed if item is not None else None)
     if installed is None or installed + relativedelta(years=OLD_AFTER_YEARS) >= facts.today:
         return None
-    return f"installed on {day_words(installed)}"
+    return f"it is over {OLD_AFTER_YEARS} years old (installed on {day_words(installed)})"
 
 
 def _charge_over(tonnes: float) -> Callable[[Facts, Subject], str | None]:

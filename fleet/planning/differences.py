@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 
+from fleet.planning.occurrences import is_frequent_look
 from fleet.planning.words import day_words
 from fleet.values.plan import Plan, PlanChange, PlanChanges, Task, Visit
-from fleet.values.vocabulary import CauseKind, PerformedBy
+from fleet.values.vocabulary import CauseKind
 
 CALLED_FOR = (CauseKind.EVENT, CauseKind.CONDITION, CauseKind.CHANGE, CauseKind.SEASON)
 
@@ -43,8 +44,9 @@ def _what(task: Task) -> str:
 
 
 def _always_today(task: Task) -> bool:
-    """Site staff's work that was never recorded is due on whichever day one looks: that is no news."""
-    return task.performed_by is PerformedBy.SITE_STAFF and task.cause.kind is CauseKind.NEVER_RECORDED
+    """Site staff's frequent work that was never recorded is due on whichever day one looks: that is no news."""
+    frequent = is_frequent_look(task.performed_by, task.interval_days)
+    return frequent and task.cause.kind is CauseKind.NEVER_RECORDED
 
 
 def _why_added(task: Task, previous: Plan | None) -> str:

@@ -17,13 +17,14 @@ from dateutil.relativedelta import relativedelta
 from fleet.planning.keys import stable_number
 from fleet.planning.recurrence import (
     EARLY_SHARE,
+    ONE_DAY,
     FixedCalendar,
     Window,
     applied_interval,
     next_after,
     tolerance_window,
 )
-from fleet.planning.seasons import Season, hot_seasons
+from fleet.planning.seasons import Season, VisitDays, hot_seasons
 from fleet.planning.subjects import Subject
 from fleet.planning.words import day_words, sentence
 from fleet.values.catalogue import Span, TaskRule
@@ -34,6 +35,9 @@ from fleet.values.vocabulary import CauseKind, PerformedBy, Tolerance
 FIRST_A0_DAYS = 14
 FIRST_A_DAYS = 28
 FIRST_A_SHARE = 1 / 3
+FREQUENT_DAYS = 7
+"""What site staff look at so often, and have not recorded yet, is due at once; what is rarer is spread."""
+NEXT_VISIT_DAY_WITHIN = 92
 MONTH, MANY_DAYS = Span(1, "month"), 92
 """From so many days on, an interval that factors moved is told in months."""
 Numbers = dict[str, float | str | None]
@@ -66,7 +70,7 @@ class Occurrence:
 class Situation:
     """What has to be known of one rule on one subject. `done` are the days of its completions, oldest first;
     `hours_a_day` how long the device runs, where readings tell; `before` the tasks of the previous plan by
-    occurrence."""
+    occurrence; `visit_days` the days on which its site can be visited."""
 
     rule: TaskRule
     subject: Subject
@@ -78,6 +82,12 @@ class Situation:
     factors: tuple[AppliedFactor, ...] = ()
     hours_a_day: float | None = None
     before: Mapping[str, Task] = field(default_factory=dict)
+    visit_days: VisitDays | None = None
+
+
+def is_frequent_look(performed_by: PerformedBy, interval_days: float | None) -> bool:
+    """Whether it is work of the site's own staff that comes back within a week."""
+    return performed_by is PerformedBy.SITE_STAFF and interval_days is not None and interval_days <= FREQUENT_DAYS
 
 
 def occurrences(situation: Situation) -> list[Occurrence]:
@@ -200,17 +210,31 @@ class _Line:
         return begun + relativedelta(months=round(self.rule.from_age_years * 12))
 
     def _never_recorded(self) -> Window:
-        if self.rule.performed_by is PerformedBy.SITE_STAFF:
+        if is_frequent_look(self.rule.performed_by, self.span.days):
             due = self._in_season(self.today)
             return Window(due, due, due)
         before = self.of.before.get(f"n{self.number}")
+        begun = self.of.subject.begun
         # A day that an event or a season set is theirs, and is found again from them.
         if before is not None and before.cause.kind is CauseKind.NEVER_RECORDED:
-            return self._window(before.due, None, None)
-        begun = self.of.subject.begun
-        if begun is not None and self.rule.from_age_years is None and next_after(begun, self.span) > self.today:
-            return self._window(next_after(begun, self.span), begun, None)
-        return self._window(self.today + timedelta(days=self._spread_days()), None, None)
+            due = before.due
+        elif begun is not None and self.rule.from_age_years is None and next_after(begun, self.span) > self.today:
+            due = next_after(begun, self.span)
+        else:
+            due = self.today + timedelta(days=self._spread_days())
+        window = self._window(self._visitable(due), None, None)
+        if begun is not None and window.earliest <= begun < window.due:
+            return replace(window, earliest=begun + ONE_DAY)
+        return window
+
+    def _visitable(self, due: date) -> date:
+        """A first due day of a visitor's work, laid on a day on which the site can be visited."""
+        days = self.of.visit_days
+        due = self._in_season(due)
+        if days is None or self.rule.performed_by is not PerformedBy.VISITOR or due < self.today:
+            return due
+        day = days.near(due, self.today, NEXT_VISIT_DAY_WITHIN)
+        return day if self._in_season(day) == day else days.near(due, due, NEXT_VISIT_DAY_WITHIN)
 
     def _spread_days(self) -> int:
         """Days from today to the first due day of work that was never recorded: safety first, and not everything on

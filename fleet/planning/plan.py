@@ -15,7 +15,7 @@ from fleet.planning.facts import Facts
 from fleet.planning.keys import KeyBook
 from fleet.planning.occurrences import Occurrence, Situation, occurrences
 from fleet.planning.recurrence import state_on
-from fleet.planning.seasons import OpenDays
+from fleet.planning.seasons import OpenDays, VisitDays
 from fleet.planning.subjects import Subject, Subjects, rules_not_on_record
 from fleet.planning.triggers import Happenings, Margins, Measurements
 from fleet.planning.visits import SiteCall, Workplace, calls_at, with_keys
@@ -62,12 +62,14 @@ def make_plan(
         today,
         through,
     )
+    closures = _closures(fleet)
+    visit_days = {site.code: VisitDays(site, closures.get(site.code, ())) for site in fleet.sites}
     wanted = [
         occurrence
         for rule in sorted(catalogue.rules, key=lambda rule: rule.id)
         for subject in subjects.might_suit(rule.selector)
         if facts.suits(subject, rule.selector)
-        for occurrence in _occurrences(rule, subject, facts, sources, done, before)
+        for occurrence in _occurrences(rule, subject, facts, sources, done, before, visit_days)
     ]
     tasks = _with_keys(wanted, previous, before, today)
     tasks, visits, unplaced = _visits(tasks, fleet, catalogue, subjects, previous, today)
@@ -96,8 +98,21 @@ def _by_occurrence(previous: Plan | None) -> dict[tuple[str, str], dict[str, Tas
     return before
 
 
+def _closures(fleet: Fleet) -> dict[str, list[Closure]]:
+    closures: dict[str, list[Closure]] = defaultdict(list)
+    for closure in fleet.closures:
+        closures[closure.site].append(closure)
+    return closures
+
+
 def _occurrences(
-    rule: TaskRule, subject: Subject, facts: Facts, sources: Sources, done: Done, before: Before
+    rule: TaskRule,
+    subject: Subject,
+    facts: Facts,
+    sources: Sources,
+    done: Done,
+    before: Before,
+    visit_days: Mapping[str, VisitDays],
 ) -> Iterator[Occurrence]:
     site = facts.fleet.site_by_code.get(subject.site or "")
     days = done.get((subject.code, rule.id), ())
@@ -114,6 +129,7 @@ def _occurrences(
             tuple(_factors(rule, subject, facts)),
             _hours_a_day(subject, sources) if rule.running_hours is not None else None,
             known,
+            visit_days.get(subject.site or ""),
         )
     )
 
@@ -222,9 +238,7 @@ def _visits(
             unplaced.append(Unplaced(task.key, "NO_SITE", words))
         else:
             by_site[task.site].append(task)
-    closures: dict[str, list[Closure]] = defaultdict(list)
-    for closure in fleet.closures:
-        closures[closure.site].append(closure)
+    closures = _closures(fleet)
     visit_before = {key: visit for visit in previous.visits for key in visit.tasks} if previous is not None else {}
     workplace = Workplace(catalogue.rule_by_id, subjects.by_code, fleet.tank_by_code)
     calls: list[SiteCall] = []
@@ -233,7 +247,7 @@ def _visits(
     changed: dict[str, Task] = {}
     for code in sorted(by_site):
         last = max(max(task.latest for task in by_site[code]), today) + timedelta(days=LOOK_AHEAD_FOR_OPEN_DAYS)
-        open_days[code] = OpenDays(fleet.site_by_code[code], closures[code], today, last)
+        open_days[code] = OpenDays(fleet.site_by_code[code], closures.get(code, ()), today, last)
         found, missed, brought = calls_at(
             code, by_site[code], open_days[code], today, workplace, visit_before, crews.longest_call
         )

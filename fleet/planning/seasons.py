@@ -10,6 +10,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from itertools import chain
 
 from dateutil.relativedelta import relativedelta
 
@@ -80,18 +81,32 @@ def window_beside(season: Season, rule: SeasonWindow) -> Window:
     return Window(season.last, season.last + aim, season.last + last)
 
 
+class VisitDays:
+    """Whether a site can be visited on a day: one of its weekdays, and not closed."""
+
+    def __init__(self, site: Site, closures: Iterable[Closure]) -> None:
+        self._weekdays = frozenset(site.visit_days or WORKING_WEEK)
+        self._closed = [(one.since, one.until) for one in closures]
+
+    def __contains__(self, day: date) -> bool:
+        return day.weekday() in self._weekdays and not any(
+            since <= day and (until is None or day < until) for since, until in self._closed
+        )
+
+    def near(self, day: date, first: date, within_days: int) -> date:
+        """The last such day from `first` to `day`, else the first within so many days after it, else `day` itself."""
+        back = (day - timedelta(days=ago) for ago in range((day - first).days + 1))
+        ahead = (day + timedelta(days=later) for later in range(1, within_days + 1))
+        return next((one for one in chain(back, ahead) if one in self), day)
+
+
 class OpenDays:
     """The days of [first, last] on which a site can be visited, in order."""
 
     def __init__(self, site: Site, closures: Iterable[Closure], first: date, last: date) -> None:
-        weekdays = site.visit_days or WORKING_WEEK
-        closed = [(one.since, one.until) for one in closures]
-        self.days: Sequence[date] = [
-            day
-            for day in (first + timedelta(days=ahead) for ahead in range((last - first).days + 1))
-            if day.weekday() in weekdays
-            and not any(since <= day and (until is None or day < until) for since, until in closed)
-        ]
+        visit_days = VisitDays(site, closures)
+        every = (first + timedelta(days=ahead) for ahead in range((last - first).days + 1))
+        self.days: Sequence[date] = [day for day in every if day in visit_days]
         self._known = frozenset(self.days)
 
     def __contains__(self, day: date) -> bool:

@@ -10,7 +10,7 @@ from datetime import date
 from fleet.values.catalogue import Selector, TaskRule
 from fleet.values.fleet import Fleet
 from fleet.values.register import ALWAYS
-from fleet.values.vocabulary import DeviceKind, EquipmentKind, SubjectKind, Where
+from fleet.values.vocabulary import ChangeKind, DeviceKind, EquipmentKind, SubjectKind, Where
 
 NEEDS_THAT_ADMIT_STORED = frozenset({"in-store", "idle"})
 """A device in store gets only the tasks of rules that ask for one of these."""
@@ -21,7 +21,8 @@ class Subject:
     """One thing on record, with what it belongs to.
 
     `tanks` are the tanks that it is, cools or serves, sorted; `serves` the codes that hang on a piece of equipment.
-    `begun` is the first day on record, None where none is known. `where` is None for a device of no known place.
+    `begun` is the first day on record, `in_use_since` the first day at work where it is; None where not known.
+    `where` is None for a device of no known place.
     """
 
     code: str
@@ -35,6 +36,7 @@ class Subject:
     equipment_kind: EquipmentKind | None = None
     where: Where | None = None
     begun: date | None = None
+    in_use_since: date | None = None
 
     @property
     def tank(self) -> str | None:
@@ -60,8 +62,32 @@ class Subject:
         return tuple(dict.fromkeys(code for code in above if code is not None and code != self.code))
 
 
+VERSIONS = (ChangeKind.ROOM, ChangeKind.TANK, ChangeKind.PLATE)
+"""Changes that are told by a later row for the same room, tank or device."""
+
+
 def _known(day: date | None) -> date | None:
     return None if day is None or day == ALWAYS else day
+
+
+class _Beginnings:
+    """Since when things are on record. The first day of a later row for the same thing is no beginning."""
+
+    def __init__(self, fleet: Fleet) -> None:
+        self._fleet = fleet
+        self._later_rows = {(change.subject, change.on) for change in fleet.changes if change.kind in VERSIONS}
+
+    def of(self, code: str, since: date) -> date | None:
+        return None if (code, since) in self._later_rows else _known(since)
+
+    def in_use(self, device: str, begun: date | None) -> date | None:
+        """The first day of its duties and its place; what is moved while its duty stays is not new there."""
+        began = [duty.since for duty in self._fleet.duties_by_device.get(device, ())]
+        placement = self._fleet.placement_by_device.get(device)
+        if placement is not None and placement.where is not Where.STORE:
+            began.append(placement.since)
+        known = [day for day in (begun, _known(min(began, default=None))) if day is not None]
+        return max(known, default=None)
 
 
 class Subjects:
@@ -100,6 +126,7 @@ class Subjects:
 
 def _all_subjects(fleet: Fleet) -> Iterator[Subject]:
     """Sorted within each kind, as the fleet is."""
+    beginnings = _Beginnings(fleet)
     client_of = {site.code: site.client for site in fleet.sites}
     site_of_room = {room.code: room.site for room in fleet.rooms}
     for client in fleet.clients:
@@ -107,17 +134,21 @@ def _all_subjects(fleet: Fleet) -> Iterator[Subject]:
     for site in fleet.sites:
         yield Subject(site.code, SubjectKind.SITE, site.client, site.code)
     for room in fleet.rooms:
+        begun = beginnings.of(room.code, room.since)
         yield Subject(
-            room.code, SubjectKind.ROOM, client_of.get(room.site), room.site, room.code, begun=_known(room.since)
-        )
+            room.code, SubjectKind.ROOM, client_of.get(room.site), room.site, room.code,
+            begun=begun, in_use_since=begun,
+        )  # fmt: skip
     for tank in fleet.tanks:
         site_code = site_of_room.get(tank.room)
         client_code = client_of.get(site_code or "")
+        begun = beginnings.of(tank.code, tank.since)
         yield Subject(
-            tank.code, SubjectKind.TANK, client_code, site_code, tank.room, (tank.code,), begun=_known(tank.since)
-        )
+            tank.code, SubjectKind.TANK, client_code, site_code, tank.room, (tank.code,),
+            begun=begun, in_use_since=begun,
+        )  # fmt: skip
     for device in fleet.devices:
-        yield _device_subject(fleet, device.code, client_of)
+        yield _device_subject(fleet, device.code, client_of, beginnings)
     for item in fleet.equipment:
         site_code = fleet.site_of(item.code)
         served = set(fleet.tanks_of(item.code))
@@ -134,12 +165,13 @@ def _all_subjects(fleet: Fleet) -> Iterator[Subject]:
             tuple(sorted(item.serves)),
             equipment_kind=item.kind,
             begun=_known(item.installed),
+            in_use_since=_known(item.installed),
         )
     for technician in fleet.technicians:
         yield Subject(technician.code, SubjectKind.TECHNICIAN)
 
 
-def _device_subject(fleet: Fleet, code: str, client_of: dict[str, str]) -> Subject:
+def _device_subject(fleet: Fleet, code: str, client_of: dict[str, str], beginnings: _Beginnings) -> Subject:
     """A device without a placement stands beside the tank it has a duty on; without a duty it is out of use."""
     device = fleet.device_by_code[code]
     placement = fleet.placement_by_device.get(code)
@@ -149,6 +181,7 @@ def _device_subject(fleet: Fleet, code: str, client_of: dict[str, str]) -> Subje
     else:
         where = Where.BESIDE_TANK if tanks else None
     site = fleet.site_of(code)
+    begun = _known(device.installed) or beginnings.of(code, device.since)
     return Subject(
         code,
         SubjectKind.DEVICE,
@@ -158,7 +191,8 @@ def _device_subject(fleet: Fleet, code: str, client_of: dict[str, str]) -> Subje
         tanks,
         device_kind=device.kind,
         where=where,
-        begun=_known(device.installed) or _known(device.since),
+        begun=begun,
+        in_use_since=beginnings.in_use(code, begun),
     )
 
 

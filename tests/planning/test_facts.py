@@ -8,11 +8,11 @@ from typing import Any
 
 import pytest
 
-from fleet.planning.conditions import DERIVED_TESTS, condition_reason
+from fleet.planning.conditions import DERIVED_TESTS, WORDS_FOR, condition_reason
 from fleet.planning.facts import NEED_TESTS, Facts
 from fleet.planning.subjects import Subjects
 from fleet.values.catalogue import AnimalClass
-from fleet.values.catalogue_names import DERIVED_CONDITIONS, NEEDS
+from fleet.values.catalogue_names import DERIVED_CONDITIONS, NEEDS, REGISTER_CONDITIONS
 from fleet.values.fleet import snapshot
 from fleet.values.register import (
     Animals,
@@ -84,6 +84,7 @@ def home(rows: RegisterRows, kind: ClientKind | None) -> RegisterRows:
 def test_every_name_of_the_catalogue_is_answered_and_no_other() -> None:
     assert NEED_TESTS.keys() == NEEDS.keys()
     assert DERIVED_TESTS.keys() == DERIVED_CONDITIONS.keys()
+    assert WORDS_FOR.keys() == REGISTER_CONDITIONS.keys()
 
 
 NEED_CASES: list[tuple[str, str, Any, bool]] = [
@@ -152,15 +153,29 @@ def test_a_need_holds_by_what_is_on_record(trade: Any, need: str, code: str, cha
 
 
 CONDITION_CASES: list[tuple[str, str, Any, str | None]] = [
-    ("dust", "C1", lambda rows: replace(rows, rooms=(replace(rows.rooms[0], conditions=("dust",)),)), "room R"),
-    ("algae", "C1", lambda rows: tank(rows, conditions=("algae",)), "tank T1"),
+    (
+        "dust",
+        "C1",
+        lambda rows: replace(rows, rooms=(replace(rows.rooms[0], conditions=("dust",)),)),
+        "room R is dusty",
+    ),
+    ("algae", "C1", lambda rows: tank(rows, conditions=("algae",)), "tank T1 has algae"),
+    ("hot", "T1", lambda rows: replace(rows, rooms=(replace(rows.rooms[0], conditions=("hot",)),)), "room R is hot"),
+    ("pets", "T1", lambda rows: replace(rows, rooms=(replace(rows.rooms[0], conditions=("pets",)),)), "R has pets"),
+    ("hard-water", "C1", lambda rows: tank(rows, conditions=("hard-water",)), "tank T1 has hard water"),
+    ("tide", "C1", lambda rows: tank(rows, conditions=("tide",)), "tank T1 is on record with tide"),
     ("dust", "S", lambda rows: replace(rows, rooms=(replace(rows.rooms[0], conditions=("dust",)),)), "room R"),
     ("dust", "C1", lambda rows: rows, None),
     ("outdoor", "C1", lambda rows: placed(rows, Where.OUTDOORS), "outdoors"),
     ("in-stand", "C1", lambda rows: placed(rows, Where.IN_STAND_VENTED, stand_of="T1"), "inside a stand"),
     ("no-standby", "C1", lambda rows: rows, "stands by"),
     ("no-standby", "C1", with_standby, None),
-    ("age-over-8", "C1", lambda rows: device(rows, installed=date(2018, 5, 19)), "19 May 2018"),
+    (
+        "age-over-8",
+        "C1",
+        lambda rows: device(rows, installed=date(2018, 5, 19)),
+        "is over 8 years old (installed on 19 May 2018)",
+    ),
     ("age-over-8", "C1", lambda rows: device(rows, installed=date(2018, 5, 20)), None),
     ("age-over-8", "C1", lambda rows: rows, None),
     ("single-probe", "T1", lambda rows: with_item(rows, EquipmentKind.PROBE), "one probe"),

@@ -367,6 +367,44 @@ def test_a_missed_preparation_is_past_its_limit_until_the_season_is_over(trade: 
     assert not trade.plan(rows, season_rule(trade), today=date(2026, 9, 16), days=60).tasks
 
 
+@pytest.mark.parametrize(
+    ("came", "due"),
+    [
+        (date(2026, 4, 20), date(2026, 4, 24)),
+        (date(2026, 5, 4), date(2026, 5, 18)),
+        (date(2026, 5, 18), date(2026, 6, 1)),
+        (date(2026, 9, 10), None),
+    ],
+    ids=["before the window closed", "between window and season", "in the season", "too late in the season"],
+)
+@pytest.mark.parametrize("told_by", ["installed", "placed", "on duty"])
+def test_a_device_that_came_too_late_for_the_preparation_is_made_ready_within_two_weeks(
+    trade: Any, came: date, due: date | None, told_by: str
+) -> None:
+    """The season begins on 15 May, the window closes on 24 April, two weeks are our own rule: nobody was late with a
+    device that was not there."""
+    rows = at_site_with(trade, YearSpan(5, 15, 9, 15))
+    if told_by == "installed":
+        rows = replace(rows, devices=(replace(rows.devices[0], installed=came),))
+    else:
+        rows = replace(rows, duties=(replace(rows.duties[0], since=came),))
+    if told_by == "placed":
+        rows = replace(rows, placements=(Placement("C1", Where.BESIDE_TANK, came, room="R"),))
+    tasks = trade.plan(rows, season_rule(trade), today=max(came, trade.today), days=60).tasks
+    assert [task.latest for task in tasks] == ([] if due is None else [due])
+    if came == date(2026, 5, 18):
+        assert tasks[0].cause.text == "In use since 18 May 2026; the hot season lasts until 15 September 2026."
+        assert tasks[0].state is not TaskState.PAST_LIMIT
+
+
+def test_a_device_moved_within_its_duty_is_not_new_to_the_season(trade: Any) -> None:
+    rows = at_site_with(trade, YearSpan(5, 15, 9, 15))
+    moved = replace(rows, placements=(Placement("C1", Where.BESIDE_TANK, date(2026, 5, 18), room="R"),))
+    for some in (rows, moved):
+        (task,) = trade.plan(some, season_rule(trade)).tasks
+        assert (task.latest, task.state) == (date(2026, 4, 24), TaskState.PAST_LIMIT)
+
+
 def test_preparation_inside_its_window_is_done_for_that_season(trade: Any) -> None:
     rows = at_site_with(trade, YearSpan(7, 15, 9, 15), history=(trade.done(date(2026, 5, 7), "prepare"),))
     assert not trade.plan(rows, season_rule(trade)).tasks

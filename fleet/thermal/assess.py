@@ -55,6 +55,16 @@ def assess(
     high end of the heat, the low end of the capacity, the small end of the water. Needs `fleet.day` only for ages
     of readings and service records.
     """
+    wanted = find_tanks(fleet, tanks)
+    together = common_failures(fleet)
+    found: list[Assessment] = []
+    for codes in batches(fleet, wanted, BATCH):
+        found.extend(_Batch(fleet, build(fleet, classes, codes), together).assessments(wanted, scenarios))
+    return tuple(sorted(found, key=lambda row: (row.tank, row.scenario)))
+
+
+def find_tanks(fleet: Fleet, tanks: Collection[str] | None) -> set[str]:
+    """These tanks, or all whose room is on record. Raises NotFound for one that is not, or whose room is not."""
     placed = {tank.code for tank in fleet.tanks if is_placed(fleet, tank.code)}
     wanted = placed if tanks is None else set(tanks)
     for code in sorted(wanted - fleet.tank_by_code.keys()):
@@ -63,11 +73,7 @@ def assess(
         raise NotFound(f"no tank {code!r} is on record{hint}")
     for code in sorted(wanted - placed):
         raise NotFound(f"the room of tank {code!r} is not on record on {fleet.day.isoformat()}")
-    together = common_failures(fleet)
-    found: list[Assessment] = []
-    for codes in batches(fleet, wanted, BATCH):
-        found.extend(_Batch(fleet, build(fleet, classes, codes), together).assessments(wanted, scenarios))
-    return tuple(sorted(found, key=lambda row: (row.tank, row.scenario)))
+    return wanted
 
 
 def assess_model(

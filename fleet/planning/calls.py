@@ -7,7 +7,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from fleet.planning.occurrences import Call, Numbers
+from fleet.planning.joined import joined, told
+from fleet.planning.occurrences import Call
 from fleet.planning.recurrence import ONE_DAY, Window, add_span, tolerance_window
 from fleet.planning.seasons import BEFORE, HOT, seasons_of, window_beside
 from fleet.planning.subjects import Subject
@@ -47,7 +48,8 @@ def calls_for(
     before: Mapping[str, Task],
     sources: Sources,
 ) -> list[Call]:
-    """Every call that is still unanswered, by the completions `done`, sorted by due day."""
+    """Every call that is still unanswered, by the completions `done`, sorted by due day. Those that are open together
+    are one, unless the rule's work comes back anyhow and its next occurrence answers them."""
     found = [
         *_event_calls(rule, subject, done, before, sources),
         *_closure_calls(rule, subject, done, sources),
@@ -56,6 +58,8 @@ def calls_for(
     if site is not None:
         for beside in rule.seasons:
             found += _season_calls(rule, beside, subject, site, done, sources)
+    if not comes_back(rule):
+        found = joined(found, before, subject.tank, sources.margins, sources.today)
     return sorted(found, key=lambda call: (call.window.due, call.window.earliest, call.occurrence))
 
 
@@ -115,51 +119,55 @@ def _groups(rule: TaskRule, subject: Subject, done: Sequence[date], sources: Sou
 def _event_calls(
     rule: TaskRule, subject: Subject, done: Sequence[date], before: Mapping[str, Task], sources: Sources
 ) -> Iterator[Call]:
+    known = {} if comes_back(rule) else before
     recorded = bool(done) and comes_back(rule)
     for group in _groups(rule, subject, done, sources):
         names = [f"event:{one.name}:{one.on.isoformat()}:{subject.code}" for one, _ in group.members]
         name = next((one for one in names if one in before), names[0])
-        cause = _cause(group, subject, sources.margins)
         spans = {span for _, trigger in group.members for span in trigger.then_after}
         if not _done_in(done, group.answered_from):
             due = min(add_span(happening.on, trigger.within) for happening, trigger in group.members)
-            call = Call(name, Window(group.began, due, due), cause)
-            if recorded or _is_live(call, before, sources.today):
+            call = _call(name, Window(min(group.answered_from, due), due, due), group, subject, sources.margins)
+            if recorded or _is_live(call, known, sources.today):
                 yield call
         for span in sorted(spans, key=lambda one: one.days):
-            recheck = _recheck(rule, group, name, span, cause)
-            if not _done_in(done, recheck.window.earliest) and _is_live(recheck, before, sources.today):
+            window = _recheck_window(rule, group.began, span)
+            look = f"second look, {span} after"
+            recheck = _call(f"{name}:+{span}", window, group, subject, sources.margins, look)
+            if not _done_in(done, window.earliest) and _is_live(recheck, known, sources.today):
                 yield recheck
 
 
-def _recheck(rule: TaskRule, group: _Group, name: str, after: Span, cause: Cause) -> Call:
-    due = add_span(group.began, after)
-    window = tolerance_window(rule.tolerance, due, after.days, after=group.began)
+def _call(name: str, window: Window, group: _Group, subject: Subject, margins: Margins, look: str = "") -> Call:
+    first = group.members[0][0]
+    clauses = tuple(dict.fromkeys(happening.text for happening, _ in group.members))
+    changed_on = tuple(happening.on for happening, _ in group.members if happening.kind is CauseKind.CHANGE)
+    cause = told(
+        first.kind,
+        clauses,
+        dict(first.numbers),
+        look=look,
+        changed_on=changed_on,
+        tank=subject.tank,
+        margins=margins,
+    )
+    return Call(name, window, cause, clauses, changed_on, look)
+
+
+def _recheck_window(rule: TaskRule, began: date, after: Span) -> Window:
+    due = add_span(began, after)
     if rule.tolerance is Tolerance.A0:
         early = timedelta(days=math.floor(RECHECK_EARLY_SHARE * after.days))
-        window = Window(max(due - early, group.began + ONE_DAY), due, due)
-    text = f"Second look, {after} after. {cause.text}"
-    return Call(f"{name}:+{after}", window, Cause(cause.kind, text, cause.numbers))
+        return Window(max(due - early, began + ONE_DAY), due, due)
+    return tolerance_window(rule.tolerance, due, after.days, after=began)
 
 
-def _is_live(call: Call, before: Mapping[str, Task], today: date) -> bool:
-    """Calls that lie long back are kept only where the plan has had them. (Work that comes back and was done before
-    has no such bound: had it been done since, the call would be answered.)"""
-    return call.occurrence in before or call.window.due >= today - timedelta(days=LOOK_BACK_DAYS)
-
-
-def _cause(group: _Group, subject: Subject, margins: Margins) -> Cause:
-    first = group.members[0][0]
-    texts = list(dict.fromkeys(happening.text for happening, _ in group.members))
-    text = "; ".join(texts)
-    numbers: Numbers = dict(first.numbers)
-    changed_on = [happening.on for happening, _ in group.members if happening.kind is CauseKind.CHANGE]
-    if changed_on and subject.tank is not None:
-        words, moved = margins.over(subject.tank, changed_on)
-        numbers |= moved
-        if words:
-            text += f": {words}"
-    return Cause(first.kind, sentence(text), numbers)
+def _is_live(call: Call, known: Mapping[str, Task], today: date) -> bool:
+    """Calls that lie long back are kept only where the plan has had them, or has still what is older. (Work that comes
+    back and was done before has no such bound: had it been done since, the call would be answered.)"""
+    if call.window.due >= today - timedelta(days=LOOK_BACK_DAYS) or call.occurrence in known:
+        return True
+    return any(task.due <= call.window.due for task in known.values())
 
 
 def _closure_calls(rule: TaskRule, subject: Subject, done: Sequence[date], sources: Sources) -> Iterator[Call]:
@@ -176,6 +184,7 @@ def _closure_calls(rule: TaskRule, subject: Subject, done: Sequence[date], sourc
                     f"event:{happening.name}:{happening.on.isoformat()}:{subject.code}",
                     Window(opens, closes, closes),
                     Cause(CauseKind.EVENT, sentence(happening.text)),
+                    (happening.text,),
                 )
 
 
@@ -194,6 +203,7 @@ def _condition_calls(rule: TaskRule, subject: Subject, done: Sequence[date], sou
             f"condition:{happening.name}:{happening.on.isoformat()}",
             Window(happening.on, due, due),
             Cause(CauseKind.CONDITION, sentence(happening.text), dict(happening.numbers)),
+            (happening.text,),
         )
 
 
@@ -209,14 +219,15 @@ def _season_calls(
         name = "hot" if beside.season == HOT else "cold"
         edge = "which begins" if beside.edge == BEFORE else "which ends"
         day = season.first if beside.edge == BEFORE else season.last
-        text = f"{beside.edge.capitalize()} the {name} season, {edge} on {day_words(day)}."
+        text = f"{beside.edge.capitalize()} the {name} season, {edge} on {day_words(day)}"
         came = subject.in_use_since
         if came is not None and came > window.latest:
             due = came + SETTLING_IN
             if beside.edge != BEFORE or comes_back(rule) or due > season.last:
                 continue
             window = Window(came, due, due)
-            text = f"In use since {day_words(came)}; the {name} season lasts until {day_words(season.last)}."
+            text = f"In use since {day_words(came)}; the {name} season lasts until {day_words(season.last)}"
         if sources.today > ends or window.due > sources.through or _done_in(done, window.earliest, ends):
             continue
-        yield Call(f"season:{name}:{beside.edge}:{season.first.isoformat()}", window, Cause(CauseKind.SEASON, text))
+        occurrence = f"season:{name}:{beside.edge}:{season.first.isoformat()}"
+        yield Call(occurrence, window, Cause(CauseKind.SEASON, sentence(text)), (text,))

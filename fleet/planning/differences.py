@@ -21,8 +21,10 @@ def plan_changes(
     done: Mapping[tuple[str, str], Sequence[date]],
     rules: Collection[str],
     subjects: Collection[str],
+    joined: Mapping[str, str],
 ) -> PlanChanges:
-    """Tasks added and dropped, tasks and visits moved. `done` holds the completions by (subject, rule)."""
+    """Tasks added and dropped, tasks and visits moved. `done` holds the completions by (subject, rule), `joined` the
+    keys of tasks of the plan before and those of the tasks that stand for them now."""
     before = {} if previous is None else previous.task_by_key
     keys = {task.key for task in tasks}
     added = [PlanChange(task.key, _what(task), _why_added(task, previous)) for task in tasks if task.key not in before]
@@ -32,7 +34,7 @@ def plan_changes(
         if task.key in before and before[task.key].due != task.due and not _always_today(task)
     ]
     dropped = [
-        PlanChange(task.key, _what(task), _why_dropped(task, through, done, rules, subjects))
+        PlanChange(task.key, _what(task), _why_dropped(task, through, done, rules, subjects, joined))
         for task in (previous.tasks if previous is not None else ())
         if task.key not in keys
     ]
@@ -76,11 +78,14 @@ def _why_dropped(
     done: Mapping[tuple[str, str], Sequence[date]],
     rules: Collection[str],
     subjects: Collection[str],
+    joined: Mapping[str, str],
 ) -> str:
     if task.subject not in subjects:
         return "subject no longer on record"
     if task.rule not in rules:
         return "no longer in the catalogue"
+    if task.key in joined:
+        return f"one piece of work with {joined[task.key]} now"
     days = done.get((task.subject, task.rule), ())
     counted = task.interval_days is not None
     later = [

@@ -45,11 +45,19 @@ Numbers = dict[str, float | str | None]
 
 @dataclass(frozen=True, slots=True)
 class Call:
-    """A reason to do the work in a window of its own: an event, a condition, a season."""
+    """A reason to do the work in a window of its own: an event, a condition, a season.
+
+    `clauses` say what happened, `changed_on` when the tank changed by it, `look` which look at it this is if not the
+    first. `answers` are the names of the calls that it stands for, where it stands for several.
+    """
 
     occurrence: str
     window: Window
     cause: Cause
+    clauses: tuple[str, ...]
+    changed_on: tuple[date, ...] = ()
+    look: str = ""
+    answers: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +72,8 @@ class Occurrence:
     follows: date | None = None
     factors: tuple[AppliedFactor, ...] = ()
     interval_days: float | None = None
+    answers: tuple[str, ...] = ()
+    """Names of the occurrences that this one stands for, where it stands for several."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +105,9 @@ def occurrences(situation: Situation) -> list[Occurrence]:
     span, by_hours = _span(situation)
     if span is None:
         return [
-            Occurrence(situation.rule, situation.subject, call.occurrence, call.window, call.cause)
+            Occurrence(
+                situation.rule, situation.subject, call.occurrence, call.window, call.cause, answers=call.answers
+            )
             for call in situation.calls
             if call.window.due <= situation.through
         ]

@@ -74,7 +74,10 @@ def make_plan(
     tasks = _with_keys(wanted, previous, before, today)
     tasks, visits, unplaced = _visits(tasks, fleet, catalogue, subjects, previous, today)
     tasks.sort(key=lambda task: (task.due, task.site or "", task.key))
-    changes = plan_changes(previous, tasks, visits, through, done, catalogue.rule_by_id.keys(), subjects.by_code.keys())
+    changes = plan_changes(
+        previous, tasks, visits, through, done, catalogue.rule_by_id.keys(), subjects.by_code.keys(),
+        _joined(wanted, tasks, before),
+    )  # fmt: skip
     return Plan(
         today, through, tuple(tasks), tuple(visits), tuple(unplaced), changes,
         rules_not_on_record(catalogue.rules, subjects),
@@ -173,6 +176,18 @@ def _with_keys(wanted: Iterable[Occurrence], previous: Plan | None, before: Befo
         known = before.get((task.rule, task.subject), {}).get(task.occurrence)
         tasks.append(task if known is None else _with_decision(task, known, today))
     return tasks
+
+
+def _joined(wanted: Iterable[Occurrence], tasks: Iterable[Task], before: Before) -> dict[str, str]:
+    """Keys of tasks of the plan before that another task stands for now, and the key of that."""
+    key_of = {(task.rule, task.subject, task.occurrence): task.key for task in tasks}
+    joined = {}
+    for one in wanted:
+        known = before.get((one.rule.id, one.subject.code), {})
+        for name in one.answers:
+            if name in known and name != one.name:
+                joined[known[name].key] = key_of[one.rule.id, one.subject.code, one.name]
+    return joined
 
 
 def _text(rule: str, subject: str, occurrence: str) -> str:

@@ -85,11 +85,29 @@ def test_an_event_is_answered_by_work_on_its_day_or_later(trade: Any, done_on: d
     assert bool(trade.plan(rows, storm_rule(trade)).tasks) is still_due
 
 
-@pytest.mark.parametrize(("days_later", "tasks"), [(3, 1), (7, 1), (8, 2)])
-def test_the_same_event_within_a_week_calls_once(trade: Any, days_later: int, tasks: int) -> None:
+@pytest.mark.parametrize(("days_later", "tasks"), [(3, 0), (7, 0), (8, 1)])
+def test_the_same_event_within_a_week_of_the_first_asks_for_nothing_more(
+    trade: Any, days_later: int, tasks: int
+) -> None:
+    """Common practice: a row of storms in one week is one test of the switches."""
     first = date(2026, 5, 5)
     events = tuple(Event("S", EventKind.STORM, day) for day in (first, first + timedelta(days=days_later)))
-    assert len(trade.plan(trade.rows(events=events), storm_rule(trade)).tasks) == tasks
+    history = (trade.done(first + timedelta(days=1), "press-after-storm", "G"),)
+    assert len(trade.plan(trade.rows(events=events, history=history), storm_rule(trade)).tasks) == tasks
+
+
+def test_two_storms_that_nobody_acted_on_ask_for_one_test(trade: Any) -> None:
+    """One press of the button answers both, however far apart they were."""
+    days = (date(2026, 5, 5), date(2026, 5, 18))
+    rows = trade.rows(events=tuple(Event("S", EventKind.STORM, day) for day in days))
+    plan = trade.plan(rows, storm_rule(trade))
+    (task,) = plan.tasks
+    assert (task.occurrence, task.due, task.state) == (
+        "event:storm:2026-05-05:G", date(2026, 5, 6), TaskState.PAST_LIMIT,
+    )  # fmt: skip
+    assert task.cause.text == "Storm at S on 5 May 2026. Also: storm at S on 18 May 2026."
+    done = replace(rows, history=(trade.done(trade.today, "press-after-storm", "G"),))
+    assert not trade.plan(done, storm_rule(trade), previous=plan).tasks
 
 
 def test_an_outage_told_of_one_tank_holds_for_the_site(trade: Any) -> None:
@@ -180,6 +198,84 @@ def test_several_changes_on_one_day_are_reviewed_once(trade: Any) -> None:
     review, _ = trade.plan(trade.rows(loads=loads), heat_rule(trade)).tasks
     assert "ights 250 W → 310 W" in review.cause.text
     assert "umps 20 W → 40 W" in review.cause.text
+
+
+def three_changes(trade: Any) -> RegisterRows:
+    """Stronger lamps on 4, 9 and 14 May."""
+    days = (date(2025, 1, 1), date(2026, 5, 4), date(2026, 5, 9), date(2026, 5, 14))
+    return trade.rows(loads=lights(*zip((250.0, 310.0, 370.0, 430.0), days, strict=True)))
+
+
+THREE_MARGINS = ((4, 0.30, 0.12), (9, 0.12, 0.01), (14, 0.01, -0.04))
+
+
+def margins(*changes: tuple[int, float, float]) -> tuple[MarginChange, ...]:
+    return tuple(
+        MarginChange("T1", date(2026, 5, day), assessment(before, 400.0 + day), assessment(after, 410.0 + day))
+        for day, before, after in changes
+    )
+
+
+def test_changes_whose_reviews_are_open_together_are_reviewed_once(trade: Any) -> None:
+    """Whoever looks at the tank's heat looks at all that has changed by then: one completion answers every change."""
+    rows = three_changes(trade)
+    plan = trade.plan(rows, heat_rule(trade), margin_changes=margins(*THREE_MARGINS), today=date(2026, 5, 15))
+    review, second_look = plan.tasks
+    assert review.occurrence == "event:lights-changed:2026-05-04:T1"
+    assert (review.due, review.state) == (date(2026, 5, 11), TaskState.PAST_LIMIT)
+    assert review.cause.text == (
+        "Lights 250 W → 310 W on 4 May 2026. "
+        "Also: lights 310 W → 370 W on 9 May 2026; lights 370 W → 430 W on 14 May 2026. "
+        "Together: margin on the hot day 30 % → −4 %."
+    )
+    numbers = review.cause.numbers
+    assert (numbers["margin_before"], numbers["margin_after"]) == (0.30, -0.04)
+    assert (numbers["required_before_w"], numbers["required_after_w"]) == (404.0, 424.0)
+    assert second_look.occurrence == "event:lights-changed:2026-05-04:T1:+30 days"
+    assert second_look.cause.text == f"Second look, 30 days after. {review.cause.text}"
+    assert second_look.earliest == date(2026, 6, 4), "30 days less 30 % after the last of them"
+    assert (second_look.due, second_look.latest) == (date(2026, 6, 4), date(2026, 6, 6))
+    done = replace(rows, history=(trade.done(date(2026, 5, 15), "review-heat-load", "T1"),))
+    later = trade.plan(done, heat_rule(trade), previous=plan, today=date(2026, 5, 15))
+    assert [task.key for task in later.tasks] == [second_look.key]
+
+
+def test_a_change_that_joins_an_open_review_leaves_its_key(trade: Any) -> None:
+    both = three_changes(trade)
+    first = replace(both, loads=lights((250.0, date(2025, 1, 1)), (310.0, date(2026, 5, 4))))
+    last = replace(both, loads=lights((310.0, date(2025, 1, 1)), (430.0, date(2026, 5, 14))))
+    for before in (first, last):
+        today = date(2026, 5, 14)
+        plan = trade.plan(before, heat_rule(trade), today=today)
+        later = trade.plan(both, heat_rule(trade), previous=plan, today=today)
+        assert trade.keys(later.tasks) == trade.keys(plan.tasks)
+        assert not later.changes.dropped
+        again = trade.plan(both, heat_rule(trade), previous=later, today=today)
+        assert not again.changes
+        assert again.tasks == later.tasks
+
+
+def test_a_review_that_is_late_takes_the_next_change_with_it_when_that_comes(trade: Any) -> None:
+    rows = trade.rows(loads=lights((250.0, date(2025, 1, 1)), (310.0, date(2026, 5, 1)), (370.0, date(2026, 5, 14))))
+    plan = trade.plan(rows, heat_rule(trade), today=date(2026, 5, 13))
+    first, second = (task for task in plan.tasks if not task.occurrence.endswith("days"))
+    assert (first.due, second.earliest) == (date(2026, 5, 8), date(2026, 5, 14)), "still two: the second is to come"
+    later = trade.plan(rows, heat_rule(trade), previous=plan, today=date(2026, 5, 14))
+    (one,) = (task for task in later.tasks if not task.occurrence.endswith("days"))
+    assert one.key == first.key
+    assert [(change.key, change.reason) for change in later.changes.dropped if change.key == second.key] == [
+        (second.key, f"one piece of work with {first.key} now")
+    ]
+    much_later = trade.plan(rows, heat_rule(trade), previous=later, today=date(2026, 9, 1))
+    assert "370 W" in much_later.task_by_key[first.key].cause.text, "nothing of what was planned is forgotten"
+
+
+def test_changes_far_apart_are_reviewed_apart(trade: Any) -> None:
+    rows = trade.rows(loads=lights((250.0, date(2025, 1, 1)), (310.0, date(2026, 5, 18)), (370.0, date(2026, 8, 1))))
+    plan = trade.plan(rows, heat_rule(trade))
+    assert [task.due for task in plan.tasks] == [
+        date(2026, 5, 25), date(2026, 6, 17), date(2026, 8, 8), date(2026, 8, 31),
+    ]  # fmt: skip
 
 
 def test_a_change_after_the_review_is_reviewed_again(trade: Any) -> None:

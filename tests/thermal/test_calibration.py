@@ -12,8 +12,9 @@ from scipy.integrate import solve_ivp
 
 from fleet.thermal.assess import assess, build
 from fleet.thermal.balance import Air, losses, machine_output, spread_over_cases
-from fleet.thermal.calibration import Calibration, Refusal, calibrate, find_log
+from fleet.thermal.calibration import Calibration, calibrate
 from fleet.thermal.capacity import at_peak
+from fleet.thermal.logs import Refusal, find_log
 from fleet.thermal.properties import saturation_pressure
 from fleet.thermal.tanks import SAFE
 from fleet.values.register import Load, Reading
@@ -168,7 +169,7 @@ def reasons(fleet):
 
 def test_a_short_log_is_refused(bare):
     assert reasons(replace(bare, readings=made_log(bare, days=0.4, every_s=900.0))) == (
-        "the log spans 10 h, at least 24 are needed"
+        "the log spans 9 h, at least 24 are needed"
     )
 
 

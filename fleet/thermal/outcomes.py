@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 
 from fleet.thermal.assess import assess_model, build
 from fleet.thermal.balance import Model
-from fleet.thermal.calibration import Calibration, Log, calibrate, find_log
+from fleet.thermal.calibration import Calibration, calibrate
 from fleet.thermal.energy import HeldDay, animals_heat, held_day, rest_of_year, stand_fans_power
+from fleet.thermal.logs import Log, find_log
 from fleet.thermal.measures import Trial
 from fleet.thermal.properties import saturation_pressure, wet_bulb
 from fleet.thermal.ranges import AIR_C, Array

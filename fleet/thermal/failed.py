@@ -15,10 +15,11 @@ from fleet.errors import BadInput, NotFound
 from fleet.thermal import defaults
 from fleet.thermal.assess import build
 from fleet.thermal.balance import Model
+from fleet.thermal.calibration import Calibration
 from fleet.thermal.groups import is_placed
 from fleet.thermal.ranges import AIR_C, Array
 from fleet.thermal.rooms import AC_OFF, HOT
-from fleet.thermal.tanks import BoolArray
+from fleet.thermal.tanks import MID, BoolArray
 from fleet.values.catalogue import AnimalClass
 from fleet.values.fleet import Fleet
 from fleet.values.outage import Failure
@@ -240,13 +241,19 @@ def _in_air(fleet: Fleet, air_c: float) -> Fleet:
     )
 
 
-def failed_model(fleet: Fleet, classes: Mapping[str, AnimalClass], codes: Sequence[str], failed: Failed) -> Model:
+def failed_model(
+    fleet: Fleet,
+    classes: Mapping[str, AnimalClass],
+    codes: Sequence[str],
+    failed: Failed,
+    calibrations: Sequence[Calibration],
+) -> Model:
     """The model of a fleet out of which `without` took what failed; its scenario AC_OFF is the failure.
 
-    Rooms whose air conditioning runs on are as on the hot day. Where the power is out the surface is still: the least
-    agitation of the range on every side.
+    calibrations: those of the fleet unharmed, in which the logs were written. Rooms whose air conditioning runs on are
+    as on the hot day. Where the power is out the surface is still: the least agitation of the range on every side.
     """
-    model = build(fleet, classes, codes)
+    model = build(fleet, classes, codes, calibrations)
     rooms, tanks = model.rooms, model.tanks
     site_of_room = [fleet.room_by_code[code].site for code in rooms.codes]
     off = np.array(
@@ -275,10 +282,15 @@ def failed_model(fleet: Fleet, classes: Mapping[str, AnimalClass], codes: Sequen
             fans_count=where_off(rooms.fans_count, off),
         ),
         wall_ua=where_off(model.wall_ua, off[tanks.room]),
-        agitation=np.where(
-            dark[:, None, None],
-            model.agitation.min(axis=1, keepdims=True),
-            where_off(model.agitation, off[tanks.room]),
-        ),
+        agitation=np.where(dark[:, None, None], _still(model), where_off(model.agitation, off[tanks.room])),
+        loss_scale=where_off(model.loss_scale, off[tanks.room]),
         pane_gain_w=where_off(model.pane_gain_w, off[tanks.room]),
     )
+
+
+def _still(model: Model) -> Array:
+    """Agitation of a surface that nothing stirs; what a log told of a tank was with its pumps running."""
+    warming = model.agitation[:, MID : MID + 1] > defaults.AGITATION[MID]
+    least = np.where(warming, min(defaults.AGITATION_WHERE_IT_WARMS), min(defaults.AGITATION))
+    result: Array = np.minimum(model.agitation, least)
+    return result

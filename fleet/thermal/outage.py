@@ -20,6 +20,7 @@ from fleet.thermal.endurance import START_HOURS
 from fleet.thermal.failed import Failed, failed_model, standing_in, without, work_out
 from fleet.thermal.groups import batches
 from fleet.thermal.margin import capacity_margin
+from fleet.thermal.outcomes import calibrations_of
 from fleet.thermal.ranges import CHILLER_WATER_C, Array
 from fleet.thermal.rooms import AC_OFF
 from fleet.thermal.spares import (
@@ -157,7 +158,8 @@ class _Batch:
         self.fleet, self.classes, self.codes = fleet, classes, tuple(codes)
         self.failed, self.failure = failed, failure
         self.starts = _starts(failure.at)
-        self.stepped_in = standing_in(fleet, build(fleet, classes, codes), failed)
+        self.calibrations = calibrations_of(fleet, classes, codes)
+        self.stepped_in = standing_in(fleet, build(fleet, classes, codes, self.calibrations), failed)
         self.after = without(fleet, failed, self.stepped_in, failure.air_c)
         self.ran = self.run(self.after)
         self.lower = np.array(
@@ -165,7 +167,7 @@ class _Batch:
         )
 
     def run(self, fleet: Fleet) -> _Ran:
-        model = failed_model(fleet, self.classes, self.codes, self.failed)
+        model = failed_model(fleet, self.classes, self.codes, self.failed, self.calibrations)
         peak = at_peak(model, AC_OFF)
         limit = np.array([limits.act_high_c for limits in model.tanks.limits])
         return _Ran(model, peak, rising(model, peak.share, limit, self.starts))

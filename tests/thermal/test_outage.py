@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from fleet.errors import BadInput, NotFound
 from fleet.thermal.assess import assess
+from fleet.thermal.calibration import Calibration
 from fleet.thermal.crossing import first_crossing
 from fleet.thermal.failures import ranked_failures
 from fleet.thermal.outage import outage
@@ -34,6 +35,7 @@ from fleet.values.register import (
     Site,
     Tank,
 )
+from fleet.values.spread import Spread
 from fleet.values.vocabulary import (
     DeviceKind,
     EquipmentKind,
@@ -139,6 +141,23 @@ def test_an_outage_agrees_with_the_hours_that_every_assessment_tells(bench, room
             else:
                 # The two interpolate alike; the kept course holds the ends of steps only.
                 assert getattr(found, side) == pytest.approx(getattr(told, side), abs=0.02)
+
+
+def test_what_a_log_told_of_a_tank_holds_in_its_failures_too(monkeypatch, bench, room, tank, loads, chiller):
+    """A tank that was found to shed half as much heat again has longer without its chiller, and cools faster without
+    power; the log is that of the fleet unharmed, whatever has failed since."""
+    fleet = bench.one_room(room, [replace(tank, act_low_c=20.0)], loads, [chiller], [bench.beside()])
+
+    def found(scale):
+        told = Calibration("tank", bench.day, 100, 0.05, Spread(scale, scale, scale), Spread(1.0, 1.0, 1.0))
+        monkeypatch.setattr("fleet.thermal.outage.calibrations_of", lambda *_: (told,))
+        lost = one(fleet, Failure(lost=("chiller",)))
+        dark = one(fleet, Failure(power_out=("site",), air_c=10.0))
+        return lost, dark
+
+    (lost, dark), (shedding_lost, shedding_dark) = found(1.0), found(1.5)
+    assert shedding_lost.peak_c < lost.peak_c
+    assert shedding_dark.hours.mid == pytest.approx(dark.hours.mid / 1.5, rel=0.05)
 
 
 def test_losing_more_never_gives_more_time(bench, room, tank, loads, chiller):

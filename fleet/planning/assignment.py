@@ -14,7 +14,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from fleet.planning.seasons import WORKING_WEEK, OpenDays
-from fleet.planning.visits import SiteCall
+from fleet.planning.site_calls import SiteCall
 from fleet.values.plan import Visit
 from fleet.values.register import Absence, Site, Technician
 from fleet.values.vocabulary import Skill
@@ -99,6 +99,7 @@ class Crews:
         for absence in absences:
             self._absent[absence.technician].append(absence)
         self._days: dict[tuple[str, date], list[_Booked]] = defaultdict(list)
+        self._at_work: dict[tuple[str, date], list[tuple[_Booked, frozenset[str]]]] = defaultdict(list)
         self._near: dict[str, list[list[str]]] = {}
         self._longest: dict[tuple[str, frozenset[Skill]], int] = {}
         self._skills_of = {code: _able_to(one) for code, one in self._technicians.items()}
@@ -201,15 +202,20 @@ class Crews:
         return until is None or day <= until or skills.isdisjoint(LICENCES)
 
     def _room_for(self, technician: Technician, call: SiteCall, day: date, wished: int | None = None) -> int | None:
-        """The first minute of the day at which the call fits between the others; `wished` itself, or none, if given."""
+        """The first minute of the day at which the call fits between the others, and nobody else is at work on the same
+        things; `wished` itself, or none, if given."""
         site = self._sites[call.site]
         opens, closes = _hours(site, technician)
         booked = self._days.get((technician.code, day), [])
+        in_hands = self._in_hands(call, day)
         earliest = opens if wished is None else wished
         for number in range(len(booked) + 1):
             start = earliest
             if number:
                 start = max(start, booked[number - 1].end + self._travel(booked[number - 1].site, call.site))
+            for other in in_hands:
+                if start < other.end and other.start < start + call.minutes:
+                    start = other.end
             end = start + call.minutes
             fits = end <= closes and start >= opens
             if number < len(booked):
@@ -218,6 +224,14 @@ class Crews:
                 return start
         return None
 
+    def _in_hands(self, call: SiteCall, day: date) -> list[_Booked]:
+        """When others are at work that day on something that the call is about, in order."""
+        there = self._at_work.get((call.site, day))
+        if not there:
+            return []
+        about = _subjects(call)
+        return sorted(booked for booked, subjects in there if not about.isdisjoint(subjects))
+
     def _travel(self, one: str, other: str) -> int:
         if one == other:
             return 0
@@ -225,7 +239,9 @@ class Crews:
         return travel_minutes(_place(here.latitude, here.longitude), _place(there.latitude, there.longitude))
 
     def _book(self, call: SiteCall, day: date, technician: Technician, start: int) -> Visit:
-        insort(self._days[technician.code, day], _Booked(start, start + call.minutes, call.site))
+        booked = _Booked(start, start + call.minutes, call.site)
+        insort(self._days[technician.code, day], booked)
+        self._at_work[call.site, day].append((booked, _subjects(call)))
         return self._visit(call, day, technician.code, start)
 
     def _visit(self, call: SiteCall, day: date, technician: str | None, start: int) -> Visit:
@@ -238,6 +254,10 @@ class Crews:
 
 def _skills(call: SiteCall) -> frozenset[Skill]:
     return frozenset(task.skill for task in call.tasks)
+
+
+def _subjects(call: SiteCall) -> frozenset[str]:
+    return frozenset(task.subject for task in call.tasks)
 
 
 def _able_to(technician: Technician) -> frozenset[Skill]:

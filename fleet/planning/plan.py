@@ -16,9 +16,11 @@ from fleet.planning.keys import KeyBook
 from fleet.planning.occurrences import Occurrence, Situation, occurrences
 from fleet.planning.recurrence import state_on
 from fleet.planning.seasons import OpenDays, VisitDays
+from fleet.planning.site_calls import SiteCall, with_keys
 from fleet.planning.subjects import Subject, Subjects, rules_not_on_record
 from fleet.planning.triggers import Happenings, Margins, Measurements
-from fleet.planning.visits import SiteCall, Workplace, calls_at, with_keys
+from fleet.planning.visits import calls_at
+from fleet.planning.working_order import Workplace
 from fleet.values.assessment import Assessment, MarginChange
 from fleet.values.catalogue import Catalogue, TaskRule
 from fleet.values.fleet import Fleet
@@ -244,17 +246,18 @@ def _visits(
 ) -> tuple[list[Task], list[Visit], list[Unplaced]]:
     """Bundles the visitors' tasks of each site and finds people and hours for the calls."""
     by_site: dict[str, list[Task]] = defaultdict(list)
+    checklists: dict[str, list[Task]] = defaultdict(list)
     unplaced: list[Unplaced] = []
     for task in tasks:
         if task.performed_by is not PerformedBy.VISITOR:
-            continue
-        if task.site is None:
+            checklists[task.site or ""].append(task)
+        elif task.site is None:
             words = f"{task.title} on {task.subject}: it belongs to no site; do it where it is kept."
             unplaced.append(Unplaced(task.key, "NO_SITE", words))
         else:
             by_site[task.site].append(task)
     closures = _closures(fleet)
-    visit_before = {key: visit for visit in previous.visits for key in visit.tasks} if previous is not None else {}
+    held_before = _held_before(previous)
     workplace = Workplace(catalogue.rule_by_id, subjects.by_code, fleet.tank_by_code)
     calls: list[SiteCall] = []
     open_days: dict[str, OpenDays] = {}
@@ -264,7 +267,14 @@ def _visits(
         last = max(max(task.latest for task in by_site[code]), today) + timedelta(days=LOOK_AHEAD_FOR_OPEN_DAYS)
         open_days[code] = OpenDays(fleet.site_by_code[code], closures.get(code, ()), today, last)
         found, missed, brought = calls_at(
-            code, by_site[code], open_days[code], today, workplace, visit_before, crews.longest_call
+            code,
+            by_site[code],
+            checklists.get(code, ()),
+            open_days[code],
+            today,
+            workplace,
+            held_before,
+            crews.longest_call,
         )
         calls.extend(found)
         unplaced.extend(missed)
@@ -274,3 +284,11 @@ def _visits(
     visit_of = {key: visit.key for visit in visits for key in visit.tasks}
     tasks = [replace(changed.get(task.key, task), visit=visit_of.get(task.key)) for task in tasks]
     return tasks, visits, sorted(unplaced, key=lambda one: one.key)
+
+
+def _held_before(previous: Plan | None) -> dict[str, tuple[Task, Visit]]:
+    """The tasks that visits held in the plan before, each with its visit."""
+    if previous is None:
+        return {}
+    known = previous.task_by_key
+    return {key: (known[key], visit) for visit in previous.visits for key in visit.tasks if key in known}

@@ -1,0 +1,73 @@
+"""The order in which the tasks of one site are worked, and which of them come before which."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from fleet.planning.subjects import Subject
+from fleet.values.catalogue import TaskRule
+from fleet.values.plan import Task
+from fleet.values.register import Tank
+from fleet.values.vocabulary import EquipmentKind, Health
+
+PROTECTION_TESTS_FROM = 90
+"""Tests of electrical protection come last, so that everything is seen to start again before leaving."""
+HEALTH_ORDER = {None: 0, Health.CLEAN: 0, Health.UNKNOWN: 1, Health.QUARANTINE: 2, Health.SICK: 3}
+
+
+@dataclass(frozen=True, slots=True)
+class Workplace:
+    """What the order of work at one site depends on."""
+
+    rules: Mapping[str, TaskRule]
+    subjects: Mapping[str, Subject]
+    tanks: Mapping[str, Tank]
+
+    def rank(self, task: Task) -> tuple[bool, bool, int, str, int, str]:
+        """Healthy systems before sick ones, one tank after the other, dry work first; the kit is disinfected after
+        the last of them, and electrical protection is tested at the very end."""
+        subject = self.subjects.get(task.subject)
+        tanks = () if subject is None else subject.tanks
+        health = max((HEALTH_ORDER[self.tanks[code].health] for code in tanks if code in self.tanks), default=0)
+        kit = subject is not None and subject.equipment_kind is EquipmentKind.FIELD_KIT
+        return (task.order >= PROTECTION_TESTS_FROM, kit, health, task.tank or "", task.order, task.key)
+
+    def needs_first(self, task: Task, other: Task) -> bool:
+        """Whether `other` is a prerequisite of `task`: its rule is, and it is on the same subject or tank, or on
+        something of the site's own. Work on one device waits for no work on another."""
+        rule = self.rules.get(task.rule)
+        if rule is None or other.rule not in rule.prerequisites:
+            return False
+        if task.device is not None and other.device is not None:
+            return other.device == task.device
+        return other.subject == task.subject or other.tank is None or other.tank == task.tank
+
+    def any_needed(self, tasks: Iterable[Task], others: Sequence[Task]) -> bool:
+        """Whether one of `others` is a prerequisite of one of `tasks`."""
+        return any(self.needs_first(task, other) for task in tasks for other in others)
+
+    def in_order(self, tasks: Iterable[Task]) -> tuple[Task, ...]:
+        """The tasks of one call in working order, each after its prerequisites."""
+        ranked = sorted(tasks, key=self.rank)
+        by_rule: dict[str, list[Task]] = defaultdict(list)
+        for task in ranked:
+            by_rule[task.rule].append(task)
+        placed: dict[str, Task] = {}
+        begun: set[str] = set()
+
+        def place(task: Task) -> None:
+            if task.key in begun:
+                return
+            begun.add(task.key)
+            rule = self.rules.get(task.rule)
+            for name in () if rule is None else rule.prerequisites:
+                for other in by_rule.get(name, ()):
+                    if self.needs_first(task, other):
+                        place(other)
+            placed[task.key] = task
+
+        for task in ranked:
+            place(task)
+        return tuple(placed.values())

@@ -14,7 +14,7 @@ from fleet.thermal.tanks import MID, SAFE
 from fleet.values.advice import Measure
 from fleet.values.fleet import Fleet
 from fleet.values.register import Device, Duty, Placement, Tank
-from fleet.values.vocabulary import DeviceKind, Lid, Role, Stand, Where
+from fleet.values.vocabulary import DeviceKind, Lid, LoadKind, Mounting, Role, Stand, Where
 
 PREFERRED_SIZES = (
     63.0, 100.0, 160.0, 250.0, 400.0, 630.0, 1000.0, 1600.0, 2500.0, 4000.0, 6300.0, 10000.0, 16000.0, 25000.0,
@@ -83,6 +83,19 @@ def _with_tank(fleet: Fleet, tank: Tank) -> Fleet:
     return replace(fleet, tanks=tuple(tank if row.code == tank.code else row for row in fleet.tanks))
 
 
+def _with_lid(fleet: Fleet, tank: Tank, lid: Lid) -> Fleet:
+    """The tank with another lid. A lamp whose mounting is not on record stays where it was taken to be, so that the
+    lid alone makes the difference."""
+    lamps_at = Mounting.RIM if tank.lid is Lid.OPEN else Mounting.SEALED_HOOD
+    loads = tuple(
+        replace(row, mounting=lamps_at)
+        if row.tank == tank.code and row.kind is LoadKind.LIGHT and row.mounting is None
+        else row
+        for row in fleet.loads
+    )
+    return _with_tank(replace(fleet, loads=loads), replace(tank, lid=lid))
+
+
 def coolers_on_duty(fleet: Fleet, tank: str, kinds: Iterable[DeviceKind]) -> tuple[str, ...]:
     """Codes of the devices of these kinds that are to cool the tank every day, those in store left out."""
     found = []
@@ -105,9 +118,9 @@ def lid_measures(fleet: Fleet, tank: Tank) -> list[Trial]:
     """The lid lifted; closed, where it is not and the room is warmer than the water."""
     found = []
     if tank.lid is not Lid.OPEN:
-        found.append(Trial(Measure.LID_LIFTED, _with_tank(fleet, replace(tank, lid=Lid.OPEN))))
+        found.append(Trial(Measure.LID_LIFTED, _with_lid(fleet, tank, Lid.OPEN)))
     if tank.lid is not Lid.SEALED and fleet.room_by_code[tank.room].hot_day_mean_c > tank.target_c:
-        found.append(Trial(Measure.LID_CLOSED, _with_tank(fleet, replace(tank, lid=Lid.SEALED))))
+        found.append(Trial(Measure.LID_CLOSED, _with_lid(fleet, tank, Lid.SEALED)))
     return found
 
 
@@ -179,7 +192,7 @@ def fan_measures(fleet: Fleet, tank: Tank, *, beside: bool) -> list[Trial]:
         ),
     ]
     if tank.lid is not Lid.OPEN:
-        one_open = _with_fan(_with_tank(bare, replace(tank, lid=Lid.OPEN)), tank.code)
+        one_open = _with_fan(_with_lid(bare, tank, Lid.OPEN), tank.code)
         found.append(Trial(Measure.ONE_FAN_OPEN_TOP, one_open, noise_change_db=0.0))
         found.append(Trial(Measure.TWO_FANS_OPEN_TOP, _with_fan(one_open, tank.code), noise_change_db=TWO_LIKE_FANS_DB))
     if beside and coolers_on_duty(fleet, tank.code, (*MACHINE_KINDS, DeviceKind.SURFACE_FAN)):

@@ -35,7 +35,18 @@ def split(cases: Cases, size: int) -> list[Part]:
     for begin, end in zip(first_of_group, [*first_of_group[1:], order.size], strict=True):
         if not cuts or (end - cuts[-1] > size and begin > cuts[-1]):
             cuts.append(int(begin))
-    return [part_of(cases, np.sort(some)) for some in np.split(order, cuts[1:])]
+    alone = has_a_machine_of_its_own(cases.model)
+    return [part_of(cases, some[np.lexsort((some, ~alone[some]))]) for some in np.split(order, cuts[1:])]
+
+
+def has_a_machine_of_its_own(model: Model) -> BoolArray:
+    """Tanks with a single machine that serves nobody else."""
+    links = model.devices.links
+    of_tank = np.bincount(links.tank, minlength=len(model.tanks.codes))
+    of_machine = np.bincount(links.machine, minlength=len(model.devices.machines.codes))
+    found: BoolArray = of_tank == 1
+    found[links.tank[of_machine[links.machine] > 1]] = False
+    return found
 
 
 def _groups(model: Model) -> IntArray:
@@ -58,10 +69,11 @@ def _groups(model: Model) -> IntArray:
 def _taken(rows: T, index: IntArray, **changed: Any) -> T:
     """A dataclass of arrays and tuples over the same items, of these items only."""
     picked: dict[str, Any] = {}
+    places = index.tolist()
     for each in fields(rows):  # type: ignore[arg-type]
         value = getattr(rows, each.name)
         if each.name not in changed:
-            picked[each.name] = tuple(value[i] for i in index) if isinstance(value, tuple) else value[index]
+            picked[each.name] = tuple(value[i] for i in places) if isinstance(value, tuple) else value[index]
     return replace(rows, **picked, **changed)  # type: ignore[type-var]
 
 
@@ -73,15 +85,21 @@ def _places(index: IntArray, size: int) -> IntArray:
 
 
 def part_of(cases: Cases, tanks: IntArray) -> Part:
-    """These tanks alone, which must be whole groups, with their rooms and devices."""
+    """These tanks alone, in this order, which must be whole groups, with their rooms and devices.
+
+    Links and machines come in the order of their tanks, so that where each tank has one machine of its own, tank,
+    link and machine have the same place.
+    """
     model = cases.model
     devices = model.devices
     tank_at = _places(tanks, len(model.tanks.codes))
     links = np.flatnonzero(tank_at[devices.links.tank] >= 0)
+    links = links[np.argsort(tank_at[devices.links.tank[links]], kind="stable")]
     fans = np.flatnonzero(tank_at[devices.fans.tank] >= 0)
     inside: BoolArray = tank_at[devices.machines.stand] >= 0
-    inside[devices.links.machine[links]] = True
-    machines = np.flatnonzero(inside)
+    linked, first = np.unique(devices.links.machine[links], return_index=True)
+    inside[linked] = False
+    machines = np.concatenate([linked[np.argsort(first)], np.flatnonzero(inside)])
     machine_at = _places(machines, len(devices.machines.codes))
     rooms = np.unique(np.concatenate([model.tanks.room[tanks], devices.machines.room[machines]]))
     room_at = _places(rooms, len(model.rooms.codes))

@@ -285,10 +285,14 @@ class EventRun:
         active = []
         for m, machine in enumerate(group.machines):
             if on[m]:
-                total = sum(share for tank, share in zip(machine.tanks, machine.shares) if calling[tank])
-                served = [(tank, share / total) for tank, share in zip(machine.tanks, machine.shares) if calling[tank]]
+                total = sum(share for tank, share in zip(machine.tanks, machine.shares, strict=True) if calling[tank])
+                served = [
+                    (tank, share / total)
+                    for tank, share in zip(machine.tanks, machine.shares, strict=True)
+                    if calling[tank]
+                ]
                 weight = sum(machine.shares)
-                mixing = [(tank, share / weight) for tank, share in zip(machine.tanks, machine.shares)]
+                mixing = [(tank, share / weight) for tank, share in zip(machine.tanks, machine.shares, strict=True)]
                 active.append((machine, group.full_w[m], served, mixing))
         peaks = [math.pi / 43_200.0, self.start_hour * math.pi / 12.0]
 
@@ -406,7 +410,7 @@ class EventRun:
                 within = wanted[(wanted > self.time) & (wanted <= stop)]
                 solved = solve_ivp(
                     rates, (self.time, stop), self.state, method=method, events=events, rtol=rtol, atol=atol,
-                    dense_output=False, t_eval=np.append(within, stop) if within.size == 0 or within[-1] < stop else within,
+                    t_eval=within if within.size and within[-1] == stop else np.append(within, stop),
                 )  # fmt: skip
                 reached = stop
                 if solved.status == 1:
@@ -434,7 +438,7 @@ class EventRun:
         weight = sum(machine.shares)
 
         def event(t: float, y: Any) -> float:
-            water = sum(y[tank] * share / weight for tank, share in zip(machine.tanks, machine.shares))
+            water = sum(y[tank] * share / weight for tank, share in zip(machine.tanks, machine.shares, strict=True))
             _, _, inlet, condensing = self.group.curves(
                 machine, self.group.full_w[m], water, self.around(machine, t, y)
             )

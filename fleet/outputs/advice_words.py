@@ -17,6 +17,7 @@ PLACE_WORDS = {
     Where.OUTDOORS: "outdoors",
 }
 WORTH_TELLING_KWH = 10.0
+NEARLY = 0.99
 JUMPERS = "Mind what jumps, and lamps over open water."
 
 
@@ -139,7 +140,12 @@ def _fan_words(option: Option, display: Display) -> Iterable[str]:
 
 def why_words(advice: Advice, display: Display, currency: str | None) -> str:
     """Why the choice is the choice, whether a fan would do, and what happens when the air conditioning fails."""
-    sentences = [*_of_choice(advice, display, currency), _of_fans(advice, display), *_of_ac(advice, display)]
+    sentences = [
+        *_of_choice(advice, display, currency),
+        _of_fans(advice, display),
+        _of_room(advice, display, currency),
+        *_of_ac(advice, display),
+    ]
     return " ".join(sentence for sentence in sentences if sentence)
 
 
@@ -162,6 +168,7 @@ def _of_choice(advice: Advice, display: Display, currency: str | None) -> Iterab
             f"What it has now, {_list(advice.present)}, is enough: {_margin(choice, display)}, "
             f"{year_words(choice, currency)}; nothing simpler is cheaper by more than the estimate can tell."
         )
+        yield _nothing_to_spare(advice, display)
         without = next((one for one in advice.options if one.measure is Measure.NO_COOLER), None)
         if without is not None and without.hot_day.inside_watch:
             peak = display.temperature(without.hot_day.peak_c)
@@ -169,28 +176,37 @@ def _of_choice(advice: Advice, display: Display, currency: str | None) -> Iterab
         return
     year = year_words(choice, currency)
     yield f"{capital(words)} is the cheapest that holds on the hot day: {_margin(choice, display)}, {year}."
-    yield _next_size(advice)
+    yield _nothing_to_spare(advice, display)
     if now.hot_day.holds:
         yield f"As it is it holds too, for {year_words(now, currency)}."
     elif now.hot_day.holds is False:
         have = 0.0 if now.hot_day.available_w is None else now.hot_day.available_w
-        trips = (
-            "its cooler would switch itself off"
-            if now.hot_day.state is MarginState.TRIPS
-            else (f"it has at least {display.power(have)} of the {display.power(now.hot_day.required_w)} needed")
-        )
-        yield f"As it is it does not hold: {trips}."
+        need = now.hot_day.required_w
+        short = f"it has at least {display.power(have)} of the {display.power(need)} needed"
+        if now.hot_day.state is MarginState.TRIPS:
+            short = "its cooler would switch itself off"
+        elif have > NEARLY * need:
+            short = f"it falls short of the {display.power(need)} needed by a hair"
+        yield f"As it is it does not hold: {short}."
 
 
-def _next_size(advice: Advice) -> str:
-    """What one size more would leave, where the choice is a chiller with nothing to spare."""
+def _nothing_to_spare(advice: Advice, display: Display) -> str:
+    """Where the choice holds with nothing to spare: which chiller would leave more."""
     choice = advice.choice
-    up = next((one for one in advice.options if one.measure is Measure.CHILLER_ONE_SIZE_UP), None)
-    if choice is None or up is None or choice.measure is not Measure.CHILLER or up.hot_day.margin is None:
+    if choice is None or choice.hot_day.state is not MarginState.THIN:
         return ""
-    if choice.hot_day.state is not MarginState.THIN:
-        return ""
-    return f"It has nothing to spare; one size up leaves {percent(up.hot_day.margin.low)}."
+    roomier = next(
+        (
+            one
+            for one in advice.options
+            if one.measure in CHILLER_MEASURES and one.hot_day.state in (MarginState.OK, MarginState.AMPLE)
+        ),
+        None,
+    )
+    if roomier is None or roomier.hot_day.margin is None:
+        return "It has nothing to spare."
+    left = percent(roomier.hot_day.margin.low)
+    return f"It has nothing to spare; a chiller of {display.power(roomier.size or 0.0)} would leave {left}."
 
 
 def _nothing_needed(advice: Advice, display: Display) -> str:
@@ -221,11 +237,22 @@ def _of_fans(advice: Advice, display: Display) -> str:
     if not fans or bare.hot_day.required_w <= 0.0 or (bare.hot_day.holds and not advice.present):
         return ""
     if advice.cooled_by_fans and advice.as_it_is.hot_day.holds:
-        return f"A fan will do: {_list(advice.present)} alone gives {_margin(advice.as_it_is, display)}."
+        return f"A fan will do: {_list(advice.present)} is all that cools it."
     enough = next((one for one in fans if one.hot_day.holds), None)
     if enough is not None:
         return f"A fan will do: {measure_words(enough, advice, display)} gives {_margin(enough, display)}."
     return f"No fan can hold {display.temperature(advice.target_c)} alone: {_why_no_fan(fans, advice, display)}."
+
+
+def _of_room(advice: Advice, display: Display, currency: str | None) -> str:
+    """Keeping the room colder, against cooling the tank."""
+    room = next((one for one in advice.options if one.measure is Measure.COLDER_ROOM), None)
+    if room is None or room is advice.choice:
+        return ""
+    mean = display.temperature(room.room_mean_c or 0.0)
+    if not room.hot_day.holds:
+        return f"A room kept at {mean} would not do instead."
+    return f"Keeping the room at {mean} would do without a cooler, for {year_words(room, currency)}."
 
 
 def _why_no_fan(fans: Sequence[Option], advice: Advice, display: Display) -> str:

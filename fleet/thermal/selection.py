@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from fleet.thermal.assess import assess_model, build, find_tanks
+from fleet.thermal.assess import find_tanks
 from fleet.thermal.devices import MACHINE_KINDS
 from fleet.thermal.energy import (
     DAYS_OF_YEAR,
@@ -31,8 +31,8 @@ from fleet.thermal.measures import (
     without_coolers,
 )
 from fleet.thermal.outcomes import OVER_WET_BULB_K, Looks, Seen, calibrations_of
-from fleet.thermal.rooms import SCENARIOS, room_conductance
-from fleet.thermal.trials import copy_code, part_of
+from fleet.thermal.rooms import room_conductance
+from fleet.thermal.trials import part_of
 from fleet.values.advice import (
     CHILLER_MEASURES,
     FAN_MEASURES,
@@ -45,7 +45,7 @@ from fleet.values.advice import (
 from fleet.values.catalogue import AnimalClass
 from fleet.values.fleet import Fleet
 from fleet.values.register import Tank
-from fleet.values.vocabulary import DeviceKind, Where
+from fleet.values.vocabulary import DeviceKind, MarginState, Where
 
 LIKE_SHARE, LIKE_KWH = 0.15, 15.0
 """Two measures whose years differ by less than this cost the same as far as the estimate can tell, since the cooling is
@@ -86,9 +86,7 @@ def advise(fleet: Fleet, classes: Mapping[str, AnimalClass], tank: str) -> Advic
     choice = cheapest(options)
     hours = None if choice is None else look.ac_lost(chosen[options.index(choice)].trial)
     model = look.first_model
-    limits = model.tanks.limits[model.tanks.codes.index(copy_code(tank, 0))]
-    as_recorded = build(part, classes, [one.code for one in part.tanks], calibrations)
-    assumed = assess_model(part, as_recorded, [tank], with_hours=False)[tank, SCENARIOS[0]].assumed
+    limits = model.tanks.limits[model.tanks.codes.index(tank)]
     return Advice(
         tank=tank,
         target_c=row.target_c,
@@ -101,7 +99,7 @@ def advise(fleet: Fleet, classes: Mapping[str, AnimalClass], tank: str) -> Advic
         air_conditioned=air_conditioned,
         cooled_by_fans=bool(present)
         and all(part.device_by_code[code].kind is DeviceKind.SURFACE_FAN for code in present),
-        assumed=_assumed(assumed, fleet, row, options),
+        assumed=_assumed(now.hot_day.assumed, fleet, row, options),
     )
 
 
@@ -109,7 +107,7 @@ def _trials(fleet: Fleet, part: Fleet, bare: Fleet, tank: Tank, nothing: Seen, l
     """Everything between the tank as it is and a colder room."""
     trials = lid_measures(part, tank)
     model = look.first_model
-    place = model.tanks.codes.index(copy_code(tank.code, 0))
+    place = model.tanks.codes.index(tank.code)
     if model.tanks.stand_closed[place]:
         trials.append(stand_vented(part, tank, stand_flow(model, place)))
     wet_c = nothing.outcomes[0].wet_bulb_c
@@ -150,18 +148,19 @@ def _fitting(seen: Sequence[Seen], now: Seen, *, air_conditioned: bool) -> list[
 
 
 def _chillers(own: Sequence[Seen], air_conditioned: bool) -> list[Seen]:
-    """The smallest that holds on the hot day (the largest tried, where none does); one size up and the smallest that
-    holds with the air conditioning failed, where that is more."""
+    """The smallest that holds on the hot day (the largest tried, where none does); one size up where that has nothing to
+    spare or fails with the air conditioning; and the smallest that holds without it, where that is more."""
     if not own:
         return []
     first = next((i for i, one in enumerate(own) if one.holds), None)
     if first is None:
         return [own[-1]]
     told = [own[first]]
-    if air_conditioned and not own[first].outcomes[1].holds:
+    fails_with_ac = air_conditioned and not own[first].outcomes[1].holds
+    if fails_with_ac or own[first].outcomes[0].state is MarginState.THIN:
         up = own[first + 1 : first + 2]
         told += [_renamed(one, Measure.CHILLER_ONE_SIZE_UP) for one in up]
-        if not any(one.outcomes[1].holds for one in up):
+        if fails_with_ac and not any(one.outcomes[1].holds for one in up):
             larger = [one for one in own[first + 2 :] if one.outcomes[1].holds and one.holds][:1]
             told += [_renamed(one, Measure.CHILLER_FOR_AC_OFF) for one in larger]
     return told

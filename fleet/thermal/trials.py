@@ -39,13 +39,13 @@ def part_of(fleet: Fleet, tanks: Collection[str], rooms: Collection[str] = ()) -
 
 
 def copy_code(code: str, number: int) -> str:
-    """The code that a thing has in the copy of this number. No code on record holds a blank."""
-    return f"{code} {number}"
+    """The code that a thing has in the copy of this number; its own in the first. No code on record holds a blank."""
+    return f"{code} {number}" if number else code
 
 
 def side_by_side(parts: Sequence[Fleet]) -> Fleet:
     """One fleet that holds every part under codes of its own; the sites are shared, since no heat passes by them."""
-    copies = [_numbered(part, number) for number, part in enumerate(parts)]
+    copies = [_numbered(part, number) if number else part for number, part in enumerate(parts)]
     first = parts[0]
     return Fleet(
         day=first.day,

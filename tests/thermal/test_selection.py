@@ -113,6 +113,7 @@ def with_a_neighbour(bench, room, tank, loads, chiller):
     )
 
 
+@pytest.mark.slow
 def test_the_tank_as_it_is_gets_the_figures_of_its_assessment(bench, room, tank, loads, chiller):
     fleet = with_a_neighbour(bench, room, tank, loads, chiller)
     for row in assess(fleet, {}):
@@ -390,6 +391,7 @@ def test_a_room_s_heat_loss_that_is_not_known_is_named(bench, room, tank, loads)
     assert any(phrase.startswith("room's heat loss:") for phrase in advice.assumed)
 
 
+@pytest.mark.slow
 def test_what_lifting_the_lid_saves_in_summer_the_heater_takes_in_winter(bench, cool_room, tank, small_loads):
     lidded = replace(tank, lid=Lid.SEALED, target_c=27.0, watch_high_c=29.0, act_high_c=31.0)
     heater = Load("tank", "heater", LoadKind.HEATER, 300.0, date.min)
@@ -481,7 +483,7 @@ def test_a_room_without_air_conditioning_has_none_to_lose(bench, room, tank, loa
     advice = advise(bench.one_room(plain, [tank], loads, site=SITE), {}, "tank")
     assert advice.ac_lost is None
     assert not advice.air_conditioned
-    assert Measure.CHILLER_ONE_SIZE_UP not in measures(advice)
+    assert Measure.CHILLER_FOR_AC_OFF not in measures(advice)
 
 
 def test_a_site_without_a_tariff_has_no_money(bench, room, tank, loads):

@@ -65,14 +65,16 @@ def advice_text(advice: Advice, fleet: Fleet, *, colour: bool = False) -> str:
     lines += [fill(typed(why_words(advice, display, currency), 2000), LINE_WIDTH), ""]
     minded: dict[str, list[str]] = defaultdict(list)
     for option in advice.options:
-        for sentence in particulars(option, display):
+        for sentence in particulars(option, advice, display):
             minded[sentence].append(measure_words(option, advice, display))
     for sentence, whats in minded.items():
         told = typed(f"{', '.join(whats)}: {sentence}", 600)
         lines.append(fill(told, LINE_WIDTH, initial_indent="  ", subsequent_indent="    "))
     heat = advice.choice or advice.as_it_is
     lines += (
-        ["", fill(_room_heat(heat, display), LINE_WIDTH)] if minded else [fill(_room_heat(heat, display), LINE_WIDTH)]
+        ["", fill(_room_heat(heat, advice, display), LINE_WIDTH)]
+        if minded
+        else [fill(_room_heat(heat, advice, display), LINE_WIDTH)]
     )
     lines.append(
         fill(
@@ -88,13 +90,15 @@ def advice_text(advice: Advice, fleet: Fleet, *, colour: bool = False) -> str:
     return "\n".join(lines).replace("\N{MINUS SIGN}", "-")
 
 
-def _room_heat(option: Option, display: Display) -> str:
+def _room_heat(option: Option, advice: Advice, display: Display) -> str:
     watts, vapour_w = option.energy.room_heat_w, option.energy.vapour_w
     said = f"As chosen, tank and coolers put {display.power(watts)} into the room on the mean of a hot day"
     if watts < 0.0:
         said = f"As chosen, tank and coolers take {display.power(-watts)} out of the room on the mean of a hot day"
     elif vapour_w > 0.0:
         said += f", {display.power(vapour_w)} of it as vapour"
+    if not advice.air_conditioned:
+        return f"{said}."
     return f"{said}. What the room's air conditioning takes for that is not in the year."
 
 

@@ -76,7 +76,7 @@ def year_words(option: Option, currency: str | None) -> str:
 def note_of(option: Option, advice: Advice, display: Display) -> str:
     """What there is to know of an option beside its figures; an empty text where there is nothing."""
     fan = _fan_words(option, display) if option.measure in (*FAN_MEASURES, Measure.FAN_BESIDE) else ()
-    return " ".join([*_verdict(option, advice, display), *fan, *particulars(option, display)])
+    return " ".join([*_verdict(option, advice, display), *fan, *particulars(option, advice, display)])
 
 
 def _verdict(option: Option, advice: Advice, display: Display) -> Iterable[str]:
@@ -100,7 +100,7 @@ def _verdict(option: Option, advice: Advice, display: Display) -> Iterable[str]:
             yield f"The water would reach {highest}; its watch band ends at {display.temperature(advice.watch_c)}."
 
 
-def particulars(option: Option, display: Display) -> Iterable[str]:
+def particulars(option: Option, advice: Advice, display: Display) -> Iterable[str]:
     """What to mind with a measure, and what its figures include, a sentence each."""
     if option.measure in (Measure.LID_LIFTED, Measure.ONE_FAN_OPEN_TOP, Measure.TWO_FANS_OPEN_TOP):
         yield JUMPERS
@@ -116,10 +116,11 @@ def particulars(option: Option, display: Display) -> Iterable[str]:
     if option.energy.heating_kwh >= WORTH_TELLING_KWH:
         yield f"The heater makes up {option.energy.heating_kwh:.0f} kWh a year of it."
     if option.room_mean_c is not None:
-        yield (
-            f"The room's air conditioning then takes {option.energy.room_ac_kwh:.0f} kWh a year more, and all else in "
-            "the room gets colder air."
-        )
+        kwh = f"{option.energy.room_ac_kwh:.0f} kWh a year"
+        takes = f"The room's air conditioning then takes {kwh} more"
+        if not advice.air_conditioned:
+            takes = f"The room has no air conditioning; one would take {kwh}"
+        yield f"{takes}, and all else in the room gets colder air."
 
 
 def _fan_words(option: Option, display: Display) -> Iterable[str]:
@@ -237,10 +238,14 @@ def _of_fans(advice: Advice, display: Display) -> str:
     if not fans or bare.hot_day.required_w <= 0.0 or (bare.hot_day.holds and not advice.present):
         return ""
     if advice.cooled_by_fans and advice.as_it_is.hot_day.holds:
+        if len(advice.present) > 1:
+            return f"Fans will do: {_list(advice.present)} are all that cools it."
         return f"A fan will do: {_list(advice.present)} is all that cools it."
     enough = next((one for one in fans if one.hot_day.holds), None)
     if enough is not None:
-        return f"A fan will do: {measure_words(enough, advice, display)} gives {_margin(enough, display)}."
+        several = enough.measure in (Measure.TWO_FANS, Measure.TWO_FANS_OPEN_TOP)
+        what = measure_words(enough, advice, display)
+        return f"{'Fans' if several else 'A fan'} will do: {what}, {_margin(enough, display)}."
     return f"No fan can hold {display.temperature(advice.target_c)} alone: {_why_no_fan(fans, advice, display)}."
 
 

@@ -148,8 +148,8 @@ def _fitting(seen: Sequence[Seen], now: Seen, *, air_conditioned: bool) -> list[
 
 
 def _chillers(own: Sequence[Seen], air_conditioned: bool) -> list[Seen]:
-    """The smallest that holds on the hot day (the largest tried, where none does); one size up where that leaves nothing
-    to spare or fails with the air conditioning; and the smallest that holds without it, where that is more."""
+    """The smallest that holds on the hot day (the largest tried, where none does); one size up where that leaves
+    nothing to spare or fails with the air conditioning; and the smallest that holds without it, where that is more."""
     if not own:
         return []
     first = next((i for i, one in enumerate(own) if one.holds), None)

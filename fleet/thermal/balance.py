@@ -17,8 +17,6 @@ from fleet.thermal.coolers import (
     CUT_OUT_C,
     chiller_capacity_factor,
     chiller_power_factor,
-    screen_capacity_factor,
-    screen_power_factor,
     thermoelectric_capacity,
 )
 from fleet.thermal.devices import FROM_OUTDOORS, FROM_STAND, DeviceArrays
@@ -207,12 +205,13 @@ def sump_films(
 ) -> tuple[Array, Array]:
     """Latent [W/(m2 Pa)] and dry [W/(m2 K)] coefficients of the sumps' surfaces; zeros where no tank has a sump."""
     tanks = cases.model.tanks
-    if not tanks.sump_m2.any():
-        return np.zeros_like(water_c), np.zeros_like(water_c)
-    latent, gamma, longwave = surface_films(
-        water_c, stand_c, water_pa, stand_vapour_pa, cases.agitation, tanks.pressure_pa[:, None]
-    )
-    return latent, latent * gamma + longwave
+    some = np.flatnonzero(tanks.sump_m2 > 0.0)
+    found = np.zeros_like(water_c), np.zeros_like(water_c)
+    if some.size:
+        given = (water_c, stand_c, water_pa, stand_vapour_pa, cases.agitation, tanks.pressure_pa[:, None])
+        latent, gamma, longwave = surface_films(*(each[some] for each in given))
+        found[0][some], found[1][some] = latent, latent * gamma + longwave
+    return found
 
 
 def losses(cases: Cases, water_c: Array, air: Air, stand_c: Array, stand_vapour_pa: Array) -> Losses:
@@ -298,7 +297,7 @@ def machine_output(cases: Cases, water_c: Array, air: Air, stand_c: Array, load_
     curve_water = np.clip(water_c, CHILLER_WATER_C.low, CHILLER_WATER_C.high)
     curve_inlet = np.clip(inlet, CONDENSER_INLET_C.low, CONDENSER_INLET_C.high)
     reference, reference_power = machines.reference_w[:, side], machines.reference_power_w[:, side]
-    screen = screen_capacity_factor.on_arrays(airflow)
+    screen = machines.screen_capacity[:, side]
     chilled = (
         reference
         * chiller_capacity_factor.on_arrays(curve_water, curve_inlet)
@@ -306,9 +305,7 @@ def machine_output(cases: Cases, water_c: Array, air: Air, stand_c: Array, load_
         * machines.scale_factor[:, side]
     )
     chiller_power = (
-        reference_power
-        * chiller_power_factor.on_arrays(curve_water, curve_inlet)
-        * screen_power_factor.on_arrays(airflow)
+        reference_power * chiller_power_factor.on_arrays(curve_water, curve_inlet) * machines.screen_power[:, side]
     )
     chiller = machines.is_chiller[:, None]
     electric = thermoelectric_capacity(reference, machines.span_k[:, side], water_c, inlet) * screen
@@ -331,9 +328,22 @@ def heat_into_stands(cases: Cases, machine_heat_w: Array, other_heat_w: Array) -
     """Heat released in each stand [tank, case]: by machines in it and by ballasts and pumps."""
     machines = cases.model.devices.machines
     heat = other_heat_w.copy()
-    inside = machines.heats_stand
-    np.add.at(heat, machines.stand[inside], machine_heat_w[inside])
+    inside = np.flatnonzero(machines.heats_stand)
+    add_rows(heat, machines.stand[inside], machine_heat_w[inside])
     return heat
+
+
+def add_rows(target: Array, index: IntArray, rows: Array) -> None:
+    """Adds each row to the row of `target` that `index` names; those named more than once get the sum."""
+    if not index.size:
+        return
+    order = np.argsort(index, kind="stable")
+    ordered = index[order]
+    first = np.append(0, np.flatnonzero(ordered[1:] != ordered[:-1]) + 1)
+    if first.size == index.size:
+        target[index] += rows
+    else:
+        target[ordered[first]] += np.add.reduceat(rows[order], first, axis=0)
 
 
 def fan_cooling(cases: Cases, water_c: Array, air: Air, surface: Losses) -> tuple[Array, Array]:

@@ -1,19 +1,23 @@
-"""The temperature of many tanks over time, all at once.
+"""The temperature of many tanks over time, all at once, with thermostats averaged over a step.
 
 Each step is exponential in the time constant of that moment (Rosenbrock-Euler): exact for constant coefficients, first
 order otherwise. Lamps enter with the share of the step that they are lit. Cooling and heating are held as thermostats
 would on average: as much as brings the water to target, at most what there is. The air of the stands follows
 within a step from the heat of the step before.
+
+This is for what days and weeks amount to: peaks, days that repeat, hours to a limit, over many cases of a tank.
+traces.py follows the same balance minute by minute with thermostats that switch.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from fleet.thermal.balance import (
     Cases,
+    add_rows,
     air_at,
     fan_cooling,
     heat_into_stands,
@@ -22,6 +26,7 @@ from fleet.thermal.balance import (
     stand_state,
 )
 from fleet.thermal.coolers import CUT_OUT_C
+from fleet.thermal.parts import groups, part_of
 from fleet.thermal.properties import latent_heat
 from fleet.thermal.ranges import CHILLER_WATER_C, CONDENSER_INLET_C, WATER_C, Array
 from fleet.thermal.tanks import BINS, BINS_PER_HOUR, BoolArray, IntArray
@@ -31,6 +36,8 @@ FINE, COARSE, COARSEST = 1, 3, 6
 FINE_HOURS, COARSE_HOURS = 24.0, 48.0
 CLOSES_WITHIN_K = 0.01
 LONGEST_PASSES = 14
+NARROW_BELOW = 0.8
+"""A run with a limit goes on with the tanks that need it once they are fewer than this share."""
 
 
 def exponential_step(temp_c: Array, rate_k_s: Array, decay_per_s: Array, seconds: float) -> Array:
@@ -116,107 +123,166 @@ def simulate(
 ) -> Course:
     """Follows every tank in every case from `start_c` [tank, case] at a full hour of the day [case].
 
-    hours: length of the run; limit_c [tank]: the upper limit to watch for, and the run ends early once every tank has
-    passed it or repeats itself from day to day; shortest_step: in bins of ten minutes (1, 3 or 6); keep: whether to
-    keep the whole course. A machine that trips stays off to the end of the run.
+    hours: length of the run; limit_c [tank]: the upper limit to watch for; a tank is followed no further once it has
+    passed that in every case or repeats itself from day to day. shortest_step: in bins of ten minutes (1, 3 or 6);
+    keep: whether to keep the whole course. A machine that trips stays off to the end of the run.
     """
-    model = cases.model
-    tanks, machines, links, fans = (
-        model.tanks, model.devices.machines, model.devices.links, model.devices.fans
-    )  # fmt: skip
-    shape = cases.open_m2.shape
-    tables = _HeatTables(cases)
-    target = tanks.target_c[:, None]
-    heater = tanks.heater_w[:, None]
-    capacity = cases.heat_capacity_j_k
-    limit = np.full(shape, np.inf) if limit_c is None else np.broadcast_to(limit_c[:, None], shape)
-
-    temp = np.array(start_c, dtype=float)
-    peak = temp.copy()
-    passed = np.where(temp >= limit, 0.0, np.inf)
-    air = air_at(cases, start_hour.astype(float))
-    stand_c, stand_vapour = air.room_c.copy(), air.vapour_pa.copy()
-    ratio = np.ones((len(machines.codes), shape[1]))
-    machine_heat = np.zeros_like(ratio)
-    in_range = (machines.set_point_c >= CHILLER_WATER_C.low) & (machines.set_point_c <= CHILLER_WATER_C.high)
-    out_of_use = np.broadcast_to((~machines.usable | (machines.is_chiller & ~in_range))[:, None], ratio.shape).copy()
-    evaporated, used_share = np.zeros(shape), np.zeros(shape)
+    run = _Averaged(cases, controls, start_c, start_hour, limit_c)
     kept_temps: list[Array] = []
     kept_stands: list[Array] = []
     kept_hours: list[float] = []
     elapsed = 0
-    day_before = temp.copy()
     for length in _steps(hours, shortest_step):
-        seconds = length * 3600.0 / BINS_PER_HOUR
-        bins = start_hour * BINS_PER_HOUR + elapsed
-        gain, stand_gain = tables.at(bins, length)
-        air = air_at(cases, (bins + length / 2.0) / BINS_PER_HOUR % 24.0)
-        stand_heat = heat_into_stands(cases, machine_heat, stand_gain)
-        stand_c, stand_vapour = stand_state(cases, temp, air, stand_heat, stand_c, stand_vapour)
-        leaving = losses(cases, temp, air, stand_c, stand_vapour)
-
-        machine_water = np.zeros_like(ratio)
-        np.add.at(machine_water, links.machine, temp[links.tank] * controls.share[:, None])
-        output = machine_output(cases, machine_water, air, stand_c, ratio)
-        link_w = output.cooling_w[links.machine] * controls.share[:, None] * controls.links_on
-        link_w = np.where(out_of_use[links.machine], 0.0, link_w)
-        available = np.zeros(shape)
-        np.add.at(available, links.tank, link_w)
-        if fans.tank.size:
-            fan_w, fan_vapour_w = fan_cooling(cases, temp, air, leaving)
-            useful = controls.fans_on & (fan_w > 0.0)
-            np.add.at(available, fans.tank, fan_w * useful)
-
-        decay = leaving.slope_w_per_k / capacity
-        free = exponential_step(temp, (gain - leaving.watts) / capacity, decay, seconds)
-        reach_s = -np.expm1(-decay * seconds) / decay
-        wanted = (free - target) * capacity / reach_s
-        used = np.clip(wanted, 0.0, available)
-        heating = np.clip(-wanted, 0.0, heater)
-        after = np.clip(free + (heating - used) * reach_s / capacity, WATER_C.low, WATER_C.high)
-
-        share_used = used / np.maximum(available, 1e-9)
-        drawn = np.zeros_like(ratio)
-        np.add.at(drawn, links.machine, link_w * share_used[links.tank])
-        running = drawn / np.maximum(output.cooling_w, 1e-9)
-        machine_heat = drawn + running * output.power_w
-        ratio = np.where(running > 0.0, output.load_ratio, 1.0)
-        stops = (output.inlet_c > CONDENSER_INLET_C.high) | (
-            machines.is_chiller[:, None] & ((output.condensing_c > CUT_OUT_C) | (machine_water < CHILLER_WATER_C.low))
-        )
-        out_of_use |= stops & (running > 0.0)
-
-        hour = elapsed / BINS_PER_HOUR
-        crossing = (after >= limit) & np.isinf(passed)
-        part = (limit - temp) / np.where(crossing, after - temp, 1.0)
-        passed = np.where(crossing, hour + np.clip(part, 0.0, 1.0) * seconds / 3600.0, passed)
-        evaporated += leaving.evaporation_kg_s * length
-        if fans.tank.size:
-            blown_kg_s = fan_vapour_w * useful * share_used[fans.tank] / latent_heat.on_arrays(temp[fans.tank])
-            np.add.at(evaporated, fans.tank, blown_kg_s * length)
-        used_share += share_used * length
-        temp = after
-        peak = np.maximum(peak, temp)
+        run.step(elapsed, length)
         elapsed += length
         if keep:
-            kept_temps.append(temp)
-            kept_stands.append(stand_c)
+            kept_temps.append(run.temp)
+            kept_stands.append(run.stand_c)
             kept_hours.append(elapsed / BINS_PER_HOUR)
         if limit_c is not None and elapsed % BINS == 0:
-            open_cases = np.isinf(passed)
-            if not open_cases.any() or np.max(np.where(open_cases, temp - day_before, 0.0)) < CLOSES_WITHIN_K / 2.0:
+            follow = run.to_be_followed()
+            if not follow.any():
                 break
-            day_before = temp.copy()
-    return Course(
-        end_c=temp,
-        peak_c=peak,
-        passed_after_h=passed,
-        evaporation_kg_s=evaporated / elapsed,
-        duty=used_share / elapsed,
+            if not keep and follow.mean() < NARROW_BELOW:
+                run.narrow(follow, elapsed)
+    run.write(elapsed)
+    return replace(
+        run.course,
         temps_c=np.stack(kept_temps, axis=-1) if keep else None,
         stands_c=np.stack(kept_stands, axis=-1) if keep else None,
         hours=np.array(kept_hours) if keep else None,
     )
+
+
+_OF_TANKS = (
+    "rows", "temp", "peak", "day_before", "limit", "passed", "stand_c", "stand_vapour", "evaporated", "used_share",
+)  # fmt: skip
+
+
+class _Averaged:
+    """The state of the tanks that are still followed, and what became of all of them."""
+
+    def __init__(
+        self, cases: Cases, controls: Controls, start_c: Array, start_hour: IntArray, limit_c: Array | None
+    ) -> None:
+        shape = cases.open_m2.shape
+        machines = cases.model.devices.machines
+        self.rows = np.arange(shape[0])
+        self.course = Course(*(np.zeros(shape) for _ in range(5)))
+        self.start_hour = start_hour
+        self.temp = np.array(start_c, dtype=float)
+        self.peak, self.day_before = self.temp.copy(), self.temp.copy()
+        self.limit = np.full(shape, np.inf) if limit_c is None else np.repeat(limit_c[:, None], shape[1], axis=1)
+        self.passed = np.where(self.temp >= self.limit, 0.0, np.inf)
+        air = air_at(cases, start_hour.astype(float))
+        self.stand_c, self.stand_vapour = air.room_c.copy(), air.vapour_pa.copy()
+        self.ratio = np.ones((len(machines.codes), shape[1]))
+        self.machine_heat = np.zeros_like(self.ratio)
+        in_range = (machines.set_point_c >= CHILLER_WATER_C.low) & (machines.set_point_c <= CHILLER_WATER_C.high)
+        lost = ~machines.usable | (machines.is_chiller & ~in_range)
+        self.out_of_use = np.repeat(lost[:, None], shape[1], axis=1)
+        self.evaporated, self.used_share = np.zeros(shape), np.zeros(shape)
+        self.take(cases, controls)
+
+    def take(self, cases: Cases, controls: Controls) -> None:
+        """Takes these cases as those that are followed from now on."""
+        self.cases, self.controls = cases, controls
+        self.tables = _HeatTables(cases)
+        self.target = cases.model.tanks.target_c[:, None]
+        self.heater = cases.model.tanks.heater_w[:, None]
+
+    def to_be_followed(self) -> BoolArray:
+        """Tanks that have not passed their limit in every case and still grow warmer from day to day; [tank]."""
+        rising = np.isinf(self.passed) & (self.temp - self.day_before >= CLOSES_WITHIN_K / 2.0)
+        self.day_before = self.temp
+        follow: BoolArray = rising.any(axis=1)
+        return follow
+
+    def narrow(self, follow: BoolArray, elapsed: int) -> None:
+        """Goes on with these tanks, and those that share a machine or a stand with them, only."""
+        self.write(elapsed)
+        label = groups(self.cases.model)
+        tanks = np.flatnonzero(np.isin(label, label[follow]))
+        part = part_of(self.cases, tanks)
+        for name in _OF_TANKS:
+            setattr(self, name, getattr(self, name)[tanks])
+        for name in ("ratio", "machine_heat", "out_of_use"):
+            setattr(self, name, getattr(self, name)[part.machines])
+        controls = self.controls
+        self.take(
+            part.cases,
+            Controls(controls.links_on[part.links], controls.fans_on[part.fans], controls.share[part.links]),
+        )
+
+    def write(self, elapsed: int) -> None:
+        """Notes what has become of the tanks that are followed."""
+        course = self.course
+        for values, now in (
+            (course.end_c, self.temp),
+            (course.peak_c, self.peak),
+            (course.passed_after_h, self.passed),
+            (course.evaporation_kg_s, self.evaporated / elapsed),
+            (course.duty, self.used_share / elapsed),
+        ):
+            values[self.rows] = now
+
+    def step(self, elapsed: int, length: int) -> None:
+        """One step of `length` bins of the day, begun `elapsed` bins after the start."""
+        cases, controls, temp, limit = self.cases, self.controls, self.temp, self.limit
+        devices, capacity = cases.model.devices, cases.heat_capacity_j_k
+        machines, links, fans = devices.machines, devices.links, devices.fans
+        seconds = length * 3600.0 / BINS_PER_HOUR
+        bins = self.start_hour * BINS_PER_HOUR + elapsed
+        gain, stand_gain = self.tables.at(bins, length)
+        air = air_at(cases, (bins + length / 2.0) / BINS_PER_HOUR % 24.0)
+        stand_heat = heat_into_stands(cases, self.machine_heat, stand_gain)
+        self.stand_c, self.stand_vapour = stand_state(cases, temp, air, stand_heat, self.stand_c, self.stand_vapour)
+        leaving = losses(cases, temp, air, self.stand_c, self.stand_vapour)
+
+        machine_water = np.zeros_like(self.ratio)
+        add_rows(machine_water, links.machine, temp[links.tank] * controls.share[:, None])
+        output = machine_output(cases, machine_water, air, self.stand_c, self.ratio)
+        can = controls.links_on & ~self.out_of_use[links.machine]
+        link_w = output.cooling_w[links.machine] * controls.share[:, None] * can
+        available = np.zeros_like(temp)
+        add_rows(available, links.tank, link_w)
+        if fans.tank.size:
+            fan_w, fan_vapour_w = fan_cooling(cases, temp, air, leaving)
+            useful = controls.fans_on & (fan_w > 0.0)
+            add_rows(available, fans.tank, fan_w * useful)
+
+        decay = leaving.slope_w_per_k / capacity
+        reach_s = -np.expm1(-decay * seconds) / decay
+        free = temp + (gain - leaving.watts) / capacity * reach_s
+        wanted = (free - self.target) * capacity / reach_s
+        used = np.clip(wanted, 0.0, available)
+        moved = -used
+        if self.heater.any():
+            moved += np.clip(-wanted, 0.0, self.heater)
+        after = np.clip(free + moved * reach_s / capacity, WATER_C.low, WATER_C.high)
+
+        share_used = used / np.maximum(available, 1e-9)
+        drawn = np.zeros_like(self.ratio)
+        add_rows(drawn, links.machine, link_w * share_used[links.tank])
+        running = drawn / np.maximum(output.cooling_w, 1e-9)
+        self.machine_heat = drawn + running * output.power_w
+        self.ratio = np.where(running > 0.0, output.load_ratio, 1.0)
+        stops = (output.inlet_c > CONDENSER_INLET_C.high) | (
+            machines.is_chiller[:, None] & ((output.condensing_c > CUT_OUT_C) | (machine_water < CHILLER_WATER_C.low))
+        )
+        self.out_of_use |= stops & (running > 0.0)
+
+        crossing = np.nonzero((after >= limit) & np.isinf(self.passed))
+        if crossing[0].size:
+            part = (limit[crossing] - temp[crossing]) / (after[crossing] - temp[crossing])
+            self.passed[crossing] = elapsed / BINS_PER_HOUR + np.clip(part, 0.0, 1.0) * seconds / 3600.0
+        self.evaporated += leaving.evaporation_kg_s * length
+        if fans.tank.size:
+            blown_kg_s = fan_vapour_w * useful * share_used[fans.tank] / latent_heat.on_arrays(temp[fans.tank])
+            add_rows(self.evaporated, fans.tank, blown_kg_s * length)
+        self.used_share += share_used * length
+        self.temp = after
+        np.maximum(self.peak, after, out=self.peak)
 
 
 def periodic_day(cases: Cases, controls: Controls, *, guess_c: Array, time_constant_s: Array) -> Course:

@@ -7,6 +7,7 @@ of the estimate, as in tanks.py.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -17,6 +18,8 @@ from fleet.thermal.coolers import (
     CONDENSER_AIR_RISE_K,
     fan_over_water,
     fouling_capacity_factor,
+    screen_capacity_factor,
+    screen_power_factor,
 )
 from fleet.thermal.device_state import (
     airflow_from_air_rise,
@@ -66,6 +69,16 @@ class Machines:
     set_point_c: Array
     basis: tuple[str, ...]
     notes: tuple[tuple[str, ...], ...]
+
+    @functools.cached_property
+    def screen_capacity(self) -> Array:
+        """Capacity over that with a clean screen; [machine, side]."""
+        return screen_capacity_factor.on_arrays(self.airflow)
+
+    @functools.cached_property
+    def screen_power(self) -> Array:
+        """Electric power over that with a clean screen; [machine, side]."""
+        return screen_power_factor.on_arrays(self.airflow)
 
 
 @dataclass(frozen=True)

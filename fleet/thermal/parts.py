@@ -28,7 +28,7 @@ class Part:
 
 def split(cases: Cases, size: int) -> list[Part]:
     """The tanks in parts of about `size`; tanks that share a machine or a stand with one stay together."""
-    label = _groups(cases.model)
+    label = groups(cases.model)
     order = np.argsort(label, kind="stable")
     first_of_group = np.flatnonzero(np.diff(label[order], prepend=-1))
     cuts: list[int] = []
@@ -49,7 +49,7 @@ def has_a_machine_of_its_own(model: Model) -> BoolArray:
     return found
 
 
-def _groups(model: Model) -> IntArray:
+def groups(model: Model) -> IntArray:
     """A number for each tank, the same for tanks that a machine or a stand ties together."""
     machines, links = model.devices.machines, model.devices.links
     in_stand = np.flatnonzero(machines.stand >= 0)

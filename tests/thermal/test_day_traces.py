@@ -302,7 +302,8 @@ def test_a_compressor_rests_three_minutes_between_runs(bench, room, tank, loads,
 
 def test_both_engines_tell_the_same_day(yardstick):
     """Averaged thermostats and switching ones on sixty tanks, on the second day. The mean of each tank within the band
-    and of all to 0.03 K; tanks without cooling to 0.02 K. A machine on several tanks the averaged run divides by fixed shares, the switching one among those that call: never warmer."""
+    and of all to 0.03 K; tanks without cooling to 0.02 K. A machine on several tanks the averaged run divides by fixed
+    shares, the switching one among those that call: never warmer."""
     fleet = yardstick.fleets.made_up(60, seed=3)
     cases = cases_of(fleet)
     links, fans = cases.model.devices.links, cases.model.devices.fans
@@ -405,3 +406,21 @@ def test_a_step_that_does_not_divide_ten_minutes_is_refused(bench, room, tank, s
     cases = cases_of(bench.one_room(room, [tank]))
     with pytest.raises(OutOfRange, match="divisor of 600"):
         run(cases, step_s=step_s)
+
+
+def test_a_tank_is_followed_alike_alone_and_among_others(yardstick):
+    """Runs with a limit let go of tanks that are done; hours, ends and peaks stay those of each group run alone."""
+    fleet = yardstick.fleets.made_up(30, seed=9)
+    cases = cases_of(fleet, scenario=1)
+    limit = cases.model.tanks.target_c + np.linspace(0.5, 12.0, 30)
+    options = {"start_hour": MIDNIGHT + 8, "hours": 240.0}
+    start, links_off = from_target(cases), at_rest(cases)
+    together = simulate(cases, links_off, start_c=start, limit_c=limit, **options)
+    assert np.isinf(together.passed_after_h).any()
+    assert np.isfinite(together.passed_after_h).any()
+    for part in split(cases, 1):
+        alone = simulate(
+            part.cases, at_rest(part.cases), start_c=start[part.tanks], limit_c=limit[part.tanks], **options
+        )
+        assert alone.passed_after_h == pytest.approx(together.passed_after_h[part.tanks], abs=1e-9)
+        assert alone.end_c == pytest.approx(together.end_c[part.tanks], abs=0.02)

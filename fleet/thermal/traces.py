@@ -21,9 +21,10 @@ import numpy as np
 from fleet.errors import OutOfRange
 from fleet.thermal.balance import Cases
 from fleet.thermal.day import Controls
+from fleet.thermal.machinery import Thermostat
 from fleet.thermal.parts import split
 from fleet.thermal.ranges import Array
-from fleet.thermal.stepping import BIN_S, Keep, Stepper, Thermostat
+from fleet.thermal.stepping import BIN_S, Keep, Stepper
 from fleet.thermal.tanks import IntArray
 
 TRACE_STEP_S, SCREENING_STEP_S = 60, 300
@@ -103,7 +104,7 @@ def trace(
         for name, values in per_tank.items():
             values[part.tanks] = getattr(run, name)
         for name, values in per_machine.items():
-            values[part.machines] = getattr(run, name)
+            values[part.machines] = getattr(run.machinery, name)
         for each, values in kept.items():
             values[:, part.tanks] = record[each]
 

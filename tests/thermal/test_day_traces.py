@@ -20,8 +20,9 @@ from fleet.errors import OutOfRange
 from fleet.thermal.assess import build
 from fleet.thermal.balance import air_at, losses, spread_over_cases, stand_state
 from fleet.thermal.day import Controls, simulate
+from fleet.thermal.machinery import Thermostat
 from fleet.thermal.parts import part_of, split
-from fleet.thermal.stepping import Keep, Thermostat
+from fleet.thermal.stepping import Keep
 from fleet.thermal.traces import trace
 from fleet.values.register import Device, Duty, Load, Placement
 from fleet.values.vocabulary import DeviceKind, Lid, LoadKind, Mounting, Stand, Where

@@ -159,6 +159,24 @@ _OF_TANKS = (
 )  # fmt: skip
 
 
+def _water_weights(controls: Controls, machine: IntArray, shape: tuple[int, int]) -> Array:
+    """Weight of each tank's water in what its machine cools, [link, case]; those of one machine add up to one.
+
+    Of the links that run, by their shares; of all of them where none runs. A standby's link, whose share counts
+    everybody on the machine, adds nothing while it stands by.
+    """
+    share = np.repeat(controls.share[:, None], shape[1], axis=1)
+    running, total, everybody = share * controls.links_on, np.zeros(shape), np.zeros(shape)
+    add_rows(total, machine, running)
+    add_rows(everybody, machine, share)
+    weights: Array = np.where(
+        total[machine] > 0.0,
+        running / np.maximum(total[machine], 1e-12),
+        share / np.maximum(everybody[machine], 1e-12),
+    )
+    return weights
+
+
 class _Averaged:
     """The state of the tanks that are still followed, and what became of all of them."""
 
@@ -190,6 +208,7 @@ class _Averaged:
         self.tables = _HeatTables(cases)
         self.target = cases.model.tanks.target_c[:, None]
         self.heater = cases.model.tanks.heater_w[:, None]
+        self.water_weight = _water_weights(controls, cases.model.devices.links.machine, self.ratio.shape)
 
     def to_be_followed(self) -> BoolArray:
         """Tanks that have not passed their limit in every case and still grow warmer from day to day; [tank]."""
@@ -240,7 +259,7 @@ class _Averaged:
         leaving = losses(cases, temp, air, self.stand_c, self.stand_vapour)
 
         machine_water = np.zeros_like(self.ratio)
-        add_rows(machine_water, links.machine, temp[links.tank] * controls.share[:, None])
+        add_rows(machine_water, links.machine, temp[links.tank] * self.water_weight)
         output = machine_output(cases, machine_water, air, self.stand_c, self.ratio)
         can = controls.links_on & ~self.out_of_use[links.machine]
         link_w = output.cooling_w[links.machine] * controls.share[:, None] * can

@@ -10,13 +10,16 @@ import pytest
 
 from fleet.thermal.assess import assess
 from fleet.values.register import (
+    Duty,
     Load,
     Reading,
+    ServiceRecord,
 )
 from fleet.values.vocabulary import (
     Lid,
     LoadKind,
     ReadingQuantity,
+    Role,
     Scenario,
 )
 
@@ -68,3 +71,28 @@ def test_the_largest_tanks_are_followed_until_their_day_repeats(bench, room, tan
     result = bench.on_hot_day(bench.one_room(room, [plain], [pumps]))
     assert result.peak_c == pytest.approx(result.equilibrium_c, abs=0.15)
     assert result.peak_c > tank.target_c + 4.0
+
+
+def test_a_chiller_that_stands_by_for_a_warmer_tank_does_not_cool_the_better_for_it(bench, room, tank, loads, chiller):
+    """Only the water that runs through it counts: a standby duty adds nothing while it stands by (common practice)."""
+    warm = replace(tank, code="warm", target_c=29.0, act_high_c=33.0)
+    own = replace(chiller, code="own", rated_cooling_w=900.0)
+    small = replace(chiller, rated_cooling_w=250.0, rated_power_w=90.0)
+    duties = [Duty("chiller", "tank", date.min), Duty("own", "warm", date.min)]
+    standing_by = Duty("chiller", "warm", date.min, role=Role.STANDBY)
+
+    def of_the_tank(*more):
+        fleet = bench.one_room(
+            room,
+            [tank, warm],
+            loads,
+            [small, own],
+            [bench.beside(), bench.beside("own")],
+            [*duties, *more],
+            history=(ServiceRecord("chiller", "run-idle-chiller", bench.day - timedelta(days=7)),),
+        )
+        return next(row for row in assess(fleet, {}) if row.tank == "tank" and row.scenario is Scenario.AC_OFF)
+
+    alone, with_standby = of_the_tank(), of_the_tank(standing_by)
+    assert with_standby.peak_c == pytest.approx(alone.peak_c, abs=0.02)
+    assert with_standby.hours.ac_lost.low == pytest.approx(alone.hours.ac_lost.low, abs=0.05)

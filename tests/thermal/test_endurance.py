@@ -75,7 +75,8 @@ def test_the_largest_tanks_are_followed_until_their_day_repeats(bench, room, tan
 
 def test_a_chiller_that_stands_by_for_a_warmer_tank_does_not_cool_the_better_for_it(bench, room, tank, loads, chiller):
     """Only the water that runs through it counts: a standby duty adds nothing while it stands by (common practice)."""
-    warm = replace(tank, code="warm", target_c=29.0, act_high_c=33.0)
+    warm = replace(tank, code="warm", target_c=28.0, act_high_c=33.0)
+    lit = (*loads, *(replace(load, tank="warm", power_w=2.0 * load.power_w) for load in loads))
     own = replace(chiller, code="own", rated_cooling_w=900.0)
     small = replace(chiller, rated_cooling_w=250.0, rated_power_w=90.0)
     duties = [Duty("chiller", "tank", date.min), Duty("own", "warm", date.min)]
@@ -85,7 +86,7 @@ def test_a_chiller_that_stands_by_for_a_warmer_tank_does_not_cool_the_better_for
         fleet = bench.one_room(
             room,
             [tank, warm],
-            loads,
+            lit,
             [small, own],
             [bench.beside(), bench.beside("own")],
             [*duties, *more],

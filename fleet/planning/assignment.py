@@ -131,10 +131,20 @@ class Crews:
                 visit = self._again(call, before)
                 if visit is not None:
                     made[call.key] = visit
-        for call in ordered:
-            if call.key not in made:
-                made[call.key] = self._place_anew(call, called_on)
-                called_on.add((call.site, call.crew, made[call.key].day))
+        waiting = [call for call in ordered if call.key not in made]
+        while waiting:
+            placed = {}
+            for call in waiting:
+                visit = self._place_anew(call, called_on)
+                if visit is not None:
+                    placed[call.key] = visit
+                    called_on.add((call.site, call.crew, visit.day))
+            if not placed:
+                break
+            made |= placed
+            waiting = [call for call in waiting if call.key not in placed]
+            called_on = {(call.site, call.crew, made[call.key].day if call.key in made else call.day) for call in calls}
+        made |= {call.key: self._unmanned(call) for call in waiting}
         return sorted(made.values(), key=lambda visit: (visit.day, visit.site, visit.key))
 
     def _again(self, call: SiteCall, before: Visit) -> Visit | None:
@@ -146,8 +156,9 @@ class Crews:
         start = self._room_for(technician, call, call.day, wished.hour * 60 + wished.minute)
         return None if start is None else self._book(call, call.day, technician, start)
 
-    def _place_anew(self, call: SiteCall, called_on: Collection[tuple[str, str, date]]) -> Visit:
-        """On its own day, else on the nearest other day that suits it and has no such call at the site yet."""
+    def _place_anew(self, call: SiteCall, called_on: Collection[tuple[str, str, date]]) -> Visit | None:
+        """On its own day, else on the nearest other day that suits it and has no such call at the site yet. None where
+        nobody is able and free."""
         within = self._open_days[call.site].between(max(call.first, self._today), call.last)
         others = (day for day in within if (call.site, call.crew, day) not in called_on)
         days = sorted({call.day, *others}, key=lambda day: (day != call.day, abs((day - call.day).days), day))
@@ -156,7 +167,23 @@ class Crews:
                 start = self._room_for(technician, call, day)
                 if start is not None:
                     return self._book(call, day, technician, start)
-        return self._visit(call, call.day, None, _minutes(self._sites[call.site].visit_from or SITE_OPENS))
+        return None
+
+    def _unmanned(self, call: SiteCall) -> Visit:
+        """On its own day with no technician, at an hour when nobody is at work on the same things."""
+        opens = start = _minutes(self._sites[call.site].visit_from or SITE_OPENS)
+        for other in self._in_hands(call, call.day):
+            if start < other.end and other.start < start + call.minutes:
+                start = other.end
+        if start > _minutes(LAST_MINUTE):
+            start = opens
+        self._take(call, call.day, start)
+        return self._visit(call, call.day, None, start)
+
+    def _take(self, call: SiteCall, day: date, start: int) -> _Booked:
+        booked = _Booked(start, start + call.minutes, call.site)
+        self._at_work[call.site, day].append((booked, _subjects(call)))
+        return booked
 
     def _by_preference(self, call: SiteCall, day: date) -> Iterator[Technician]:
         """Able technicians, the nearest base first, then the one with fewest minutes that day."""
@@ -239,9 +266,7 @@ class Crews:
         return travel_minutes(_place(here.latitude, here.longitude), _place(there.latitude, there.longitude))
 
     def _book(self, call: SiteCall, day: date, technician: Technician, start: int) -> Visit:
-        booked = _Booked(start, start + call.minutes, call.site)
-        insort(self._days[technician.code, day], booked)
-        self._at_work[call.site, day].append((booked, _subjects(call)))
+        insort(self._days[technician.code, day], self._take(call, day, start))
         return self._visit(call, day, technician.code, start)
 
     def _visit(self, call: SiteCall, day: date, technician: str | None, start: int) -> Visit:

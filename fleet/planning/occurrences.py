@@ -303,12 +303,14 @@ class _Line:
             wanted = call.window
             if wanted.earliest <= self.today:
                 due = min(window.due, wanted.due)
-                earliest = window.earliest if due == window.due else min(window.earliest, wanted.earliest)
+                earliest = window.earliest if due < wanted.due else wanted.earliest
                 window = Window(min(earliest, due), due, max(due, min(window.latest, wanted.latest)))
             elif wanted.due <= window.due:
                 window = replace(wanted, latest=min(wanted.latest, window.latest))
             elif wanted.earliest <= window.latest:
                 due = max(window.due, wanted.earliest)
+                if self.last_done is None and due > window.due:
+                    window = self._window(due, None, None)
                 window = Window(max(window.earliest, wanted.earliest), due, min(window.latest, wanted.latest))
             else:
                 continue

@@ -7,7 +7,6 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
-from fleet.planning.assignment import Crews
 from fleet.planning.calls import Sources, calls_for
 from fleet.planning.conditions import condition_reason
 from fleet.planning.differences import plan_changes
@@ -15,21 +14,17 @@ from fleet.planning.facts import Facts
 from fleet.planning.keys import KeyBook
 from fleet.planning.occurrences import Occurrence, Situation, occurrences
 from fleet.planning.recurrence import state_on
-from fleet.planning.seasons import OpenDays, VisitDays
-from fleet.planning.site_calls import SiteCall, with_keys
+from fleet.planning.seasons import VisitDays
 from fleet.planning.subjects import Subject, Subjects, rules_not_on_record
 from fleet.planning.triggers import Happenings, Margins, Measurements
-from fleet.planning.visits import calls_at
-from fleet.planning.working_order import Workplace
+from fleet.planning.visit_rounds import LOOK_AHEAD_FOR_OPEN_DAYS, planned_visits
 from fleet.values.assessment import Assessment, MarginChange
 from fleet.values.catalogue import Catalogue, TaskRule
 from fleet.values.fleet import Fleet
-from fleet.values.plan import AppliedFactor, Plan, Task, Unplaced, Visit
+from fleet.values.plan import AppliedFactor, Plan, Task
 from fleet.values.register import Closure
-from fleet.values.vocabulary import Finding, PerformedBy, ReadingQuantity, TaskState, Tolerance
+from fleet.values.vocabulary import Finding, ReadingQuantity, TaskState, Tolerance
 
-LOOK_AHEAD_FOR_OPEN_DAYS = 92
-"""Days beyond the last window in which an open day is still looked for."""
 RUNNING_HOURS_FROM_DAYS = 400
 DECIDED = (TaskState.HALTED, TaskState.WITHDRAWN, TaskState.NOT_APPLICABLE)
 """States that a person gave a task and that planning leaves alone."""
@@ -74,7 +69,7 @@ def make_plan(
         for occurrence in _occurrences(rule, subject, facts, sources, done, before, visit_days)
     ]
     tasks = _with_keys(wanted, previous, before, today)
-    tasks, visits, unplaced = _visits(tasks, fleet, catalogue, subjects, previous, today)
+    tasks, visits, unplaced = planned_visits(tasks, fleet, catalogue, subjects, closures, previous, today)
     tasks.sort(key=lambda task: (task.due, task.site or "", task.key))
     changes = plan_changes(
         previous, tasks, visits, through, done, catalogue.rule_by_id.keys(), subjects.by_code.keys(),
@@ -234,61 +229,3 @@ def _with_decision(task: Task, before: Task, today: date) -> Task:
         earliest = min(max(task.earliest, today), before.due)
         return replace(task, due=before.due, earliest=earliest, latest=before.due, state=TaskState.PUT_OFF)
     return task
-
-
-def _visits(
-    tasks: list[Task],
-    fleet: Fleet,
-    catalogue: Catalogue,
-    subjects: Subjects,
-    previous: Plan | None,
-    today: date,
-) -> tuple[list[Task], list[Visit], list[Unplaced]]:
-    """Bundles the visitors' tasks of each site and finds people and hours for the calls."""
-    by_site: dict[str, list[Task]] = defaultdict(list)
-    checklists: dict[str, list[Task]] = defaultdict(list)
-    unplaced: list[Unplaced] = []
-    for task in tasks:
-        if task.performed_by is not PerformedBy.VISITOR:
-            checklists[task.site or ""].append(task)
-        elif task.site is None:
-            words = f"{task.title} on {task.subject}: it belongs to no site; do it where it is kept."
-            unplaced.append(Unplaced(task.key, "NO_SITE", words))
-        else:
-            by_site[task.site].append(task)
-    closures = _closures(fleet)
-    held_before = _held_before(previous)
-    workplace = Workplace(catalogue.rule_by_id, subjects.by_code, fleet.tank_by_code)
-    calls: list[SiteCall] = []
-    open_days: dict[str, OpenDays] = {}
-    crews = Crews(fleet.technicians, fleet.absences, fleet.site_by_code, open_days, today)
-    changed: dict[str, Task] = {}
-    for code in sorted(by_site):
-        last = max(max(task.latest for task in by_site[code]), today) + timedelta(days=LOOK_AHEAD_FOR_OPEN_DAYS)
-        open_days[code] = OpenDays(fleet.site_by_code[code], closures.get(code, ()), today, last)
-        found, missed, brought = calls_at(
-            code,
-            by_site[code],
-            checklists.get(code, ()),
-            open_days[code],
-            today,
-            workplace,
-            held_before,
-            crews.longest_call,
-        )
-        calls.extend(found)
-        unplaced.extend(missed)
-        changed.update(brought)
-    calls = with_keys(calls, previous.visits if previous is not None else (), (task.key for task in tasks))
-    visits = crews.assign(calls, previous.visit_by_key if previous is not None else {})
-    visit_of = {key: visit.key for visit in visits for key in visit.tasks}
-    tasks = [replace(changed.get(task.key, task), visit=visit_of.get(task.key)) for task in tasks]
-    return tasks, visits, sorted(unplaced, key=lambda one: one.key)
-
-
-def _held_before(previous: Plan | None) -> dict[str, tuple[Task, Visit]]:
-    """The tasks that visits held in the plan before, each with its visit."""
-    if previous is None:
-        return {}
-    known = previous.task_by_key
-    return {key: (known[key], visit) for visit in previous.visits for key in visit.tasks if key in known}

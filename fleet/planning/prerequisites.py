@@ -57,15 +57,42 @@ class Prerequisites:
             return None
         return next((task for task in line if day_of[task.key] > day), None)
 
-    def in_date(self, line: Line, at: Task, day: date) -> bool:
-        """Whether the work of the line counts as done on `day`, its next occurrence from then on being `at`. What was
-        never done counts from the day on which its subject was new."""
+    def in_date_until(self, line: Line, at: Task) -> date:
+        """The last day on which the work of the line counts as done, if its next occurrence is `at`. What was never
+        done counts from the day on which its subject was new."""
         if at.interval_days is None:
-            return at.earliest > day
+            return at.earliest - ONE_DAY
         if at is not line[0] or at.follows is not None:
-            return day <= at.due
+            return at.due
         begun = self._begun(at)
-        return begun is not None and day <= begun + timedelta(days=at.interval_days)
+        return date.min if begun is None else begun + timedelta(days=at.interval_days)
+
+    def limits(
+        self, tasks: Iterable[Task], day_of: Mapping[str, date], call_of: Mapping[str, object]
+    ) -> tuple[dict[str, date], dict[str, date]]:
+        """The days before which, and those after which, some of the tasks may not be moved, so that all stay in order
+        whatever moves: a task stays behind the call that brings what it needs, that call before it, and it moves no
+        later than what it needs is in date. Tasks of one call, by `call_of`, are no limit to each other."""
+        first: dict[str, date] = {}
+        last: dict[str, date] = {}
+        for task in tasks:
+            day = day_of[task.key]
+            for line in self.lines(task):
+                if any(other.key not in day_of for other in line):
+                    continue
+                done = [other for other in line if day_of[other.key] <= day]
+                if len(done) < len(line):
+                    until = self.in_date_until(line, line[len(done)])
+                    if until >= day:
+                        last[task.key] = min(last.get(task.key, until), until)
+                if not done or self.in_date_until(line, done[-1]) >= day:
+                    continue
+                bringing = done[-1].key
+                if call_of.get(bringing, bringing) != call_of[task.key]:
+                    first[task.key] = day
+                    until = max(day_of[bringing], day - ONE_DAY)
+                    last[bringing] = min(last.get(bringing, until), until)
+        return first, last
 
     def soonest(self, task: Task, today: date) -> date | None:
         """The first day on which work that comes back may be done again; None for work that does not."""
@@ -144,7 +171,7 @@ class _Settling:
 
     def _wanted(self, task: Task, day: date) -> list[Task]:
         """The prerequisites that are not in date on `day` and planned later."""
-        return [at for line, at in self._later(task, day) if not self.before.in_date(line, at, day)]
+        return [at for line, at in self._later(task, day) if self.before.in_date_until(line, at) < day]
 
     def _later(self, task: Task, day: date) -> Iterator[tuple[Line, Task]]:
         for line in self.before.lines(task):

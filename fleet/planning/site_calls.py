@@ -1,15 +1,14 @@
-"""The calls at a site as wholes: how far each may still move, and by which key it is known."""
+"""The calls at a site as wholes, and the keys by which they are known."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
 from fleet.planning.keys import KeyBook
 from fleet.planning.prerequisites import Prerequisites
-from fleet.planning.recurrence import ONE_DAY
 from fleet.values.plan import Task, Visit
 
 
@@ -30,31 +29,20 @@ class SiteCall:
         return sum(task.minutes for task in self.tasks)
 
 
-def bounded(calls: Sequence[SiteCall], before: Prerequisites, checklist: Iterable[Task], today: date) -> list[SiteCall]:
-    """The calls of one site with first and last days between which each may move without coming before a call that
-    brings what it needs, or after what it brings is wanted."""
-    at = {task.key: number for number, call in enumerate(calls) for task in call.tasks}
-    day_of = {task.key: max(task.due, today) for task in checklist}
-    day_of |= {task.key: call.day for call in calls for task in call.tasks}
-    first, last = [call.first for call in calls], [call.last for call in calls]
-    for number, call in enumerate(calls):
-        for task in call.tasks:
-            for line in before.lines(task):
-                if any(other.key not in day_of for other in line):
-                    continue
-                later = before.next_after(line, call.day, day_of)
-                if later is not None and later.interval_days is not None and call.day <= later.due:
-                    last[number] = min(last[number], later.due)
-                done = [other for other in line if day_of[other.key] <= call.day]
-                if not done or before.in_date(line, done[-1], call.day):
-                    continue
-                bringing = at.get(done[-1].key)
-                if bringing != number:
-                    first[number] = call.day
-                    if bringing is not None:
-                        brought_on = calls[bringing].day
-                        last[bringing] = min(last[bringing], max(brought_on, call.day - ONE_DAY))
-    return [replace(call, first=first[n], last=last[n]) for n, call in enumerate(calls)]
+def bounded(calls: Sequence[SiteCall], prerequisites: Prerequisites, on_list: Mapping[str, date]) -> list[SiteCall]:
+    """The calls of one site, each with days between which it may move and all stay in order. `on_list` are the days of
+    the site staff's work."""
+    call_of = {task.key: number for number, call in enumerate(calls) for task in call.tasks}
+    day_of = {**on_list, **{task.key: call.day for call in calls for task in call.tasks}}
+    first, last = prerequisites.limits((task for call in calls for task in call.tasks), day_of, call_of)
+    return [
+        replace(
+            call,
+            first=max([call.first, *(first[task.key] for task in call.tasks if task.key in first)]),
+            last=min([call.last, *(last[task.key] for task in call.tasks if task.key in last)]),
+        )
+        for call in calls
+    ]
 
 
 def with_keys(calls: Sequence[SiteCall], previous: Sequence[Visit], taken: Iterable[str]) -> list[SiteCall]:

@@ -8,12 +8,11 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
-from fleet.planning.bundling import Item, best_day, call_days
-from fleet.planning.prerequisites import Timetable, brought_forward
-from fleet.planning.recurrence import ONE_DAY
+from fleet.planning.bundling import Item, call_days
+from fleet.planning.prerequisites import Prerequisites, Timetable, brought_forward
 from fleet.planning.seasons import OpenDays
 from fleet.planning.site_calls import SiteCall, bounded
-from fleet.planning.splitting import Part, parts
+from fleet.planning.splitting import Splitter
 from fleet.planning.words import day_words
 from fleet.planning.working_order import Workplace
 from fleet.values.catalogue import TaskRule
@@ -29,7 +28,7 @@ CREW = {
 }
 PREFERRED_EARLY_SHARE = 0.3
 """A life-safety task may be done at any time before its due day; it is planned within this share of its interval."""
-LATE_CALL_DAYS = 14
+LATE_CALL = timedelta(days=14)
 """Work that is past its limit is wanted at once, and waits at most so long for the first day somebody is free."""
 BEFORE_CLOSURE_DAYS = 7
 """Work brought forward before a closure is done within so many days of the last open one."""
@@ -75,14 +74,42 @@ def calls_at(
     days = {crew: call_days(items[crew], open_days, days_before) for crew in sorted(items)}
     timetable = Timetable(days, placed, waiting, workplace, open_days, today, days_before)
     prerequisites = timetable.settle()
+    kept = {key: visit for key, (_, visit) in before.items() if key in placed}
+    on_list = {task.key: max(task.due, today) for task in waiting.values()}
+    days = _limited(days, placed, prerequisites, on_list, today)
     calls: list[SiteCall] = []
     for crew, by_day in days.items():
-        used = set(by_day)
+        splitter = Splitter(placed, kept, open_days, workplace, set(by_day))
         for day, some in by_day.items():
-            calls.extend(_split(site, crew, day, some, placed, open_days, today, workplace, before, longest_call, used))
+            for part in splitter.split(
+                day, some, lambda some: longest_call(site, frozenset(one.skill for one in some))
+            ):
+                calls.append(SiteCall("", site, crew, part.on, part.first, part.last, part.tasks))
+    calls = bounded(calls, prerequisites, on_list)
     now = {**placed, **waiting}
     opened = {task.key: now[task.key] for task in (*tasks, *checklist) if now.get(task.key, task) is not task}
-    return bounded(calls, prerequisites, waiting.values(), today), unplaced, opened
+    return calls, unplaced, opened
+
+
+def _limited(
+    days: Mapping[str, Mapping[date, Sequence[Item]]],
+    tasks: Mapping[str, Task],
+    prerequisites: Prerequisites,
+    on_list: Mapping[str, date],
+    today: date,
+) -> dict[str, dict[date, list[Item]]]:
+    """The items on their days, with windows that keep what is on different days in order. What is past its limit waits
+    for somebody to be free, but not for ever."""
+    placed = [(crew, day, item) for crew, by_day in days.items() for day, items in by_day.items() for item in items]
+    call_of = {item.key: (crew, day) for crew, day, item in placed}
+    day_of = {**on_list, **{item.key: day for _, day, item in placed}}
+    first, last = prerequisites.limits((tasks[item.key] for _, _, item in placed), day_of, call_of)
+    limited: dict[str, dict[date, list[Item]]] = {crew: defaultdict(list) for crew in days}
+    for crew, day, item in placed:
+        end = item.last if tasks[item.key].latest >= today else day + LATE_CALL
+        begin = max(item.first, first.get(item.key, item.first))
+        limited[crew][day].append(replace(item, first=begin, last=min(end, last.get(item.key, end))))
+    return limited
 
 
 def _item(task: Task, open_days: OpenDays, today: date, kept: date | None) -> Item | None:
@@ -135,63 +162,3 @@ def _no_open_day(task: Task, site: str, open_days: OpenDays, today: date) -> Unp
     following = open_days.first_from(max(last, today))
     tail = f"; the next is {day_words(following)}" if following is not None else ""
     return Unplaced(task.key, "NO_OPEN_DAY", f"{task.title} on {task.subject}: {words}{tail}.")
-
-
-def _split(
-    site: str,
-    crew: str,
-    day: date,
-    placed: Sequence[Item],
-    by_key: Mapping[str, Task],
-    open_days: OpenDays,
-    today: date,
-    workplace: Workplace,
-    before: Mapping[str, tuple[Task, Visit]],
-    longest_call: Callable[[str, frozenset[Skill]], int],
-    used: set[date],
-) -> list[SiteCall]:
-    """One call, or several where the work is longer than a call can be: visits planned for this day stay as they are,
-    and the rest goes on further days that suit it and are not `used` by another call yet. What needs other work first
-    comes on no earlier day than that."""
-    items = {item.key: item for item in placed}
-    ordered = workplace.in_order(by_key[key] for key in items)
-    longest = longest_call(site, frozenset(task.skill for task in ordered))
-    kept = {key: before[key][1] for key in items if key in before}
-
-    def suits_another_day(tasks: Sequence[Task]) -> bool:
-        first, last = _common([items[task.key] for task in tasks], by_key, day, today)
-        return any(one not in used for one in open_days.between(first, last))
-
-    dated: list[tuple[Part, date]] = []
-    for part in parts(ordered, day, longest, kept, workplace, suits_another_day):
-        mine = [items[task.key] for task in part.tasks]
-        first, last = _common(mine, by_key, day, today)
-        on: date | None = day
-        if not part.stays:
-            needed = [at for other, at in dated if workplace.any_needed(part.tasks, other.tasks)]
-            needing = [at for other, at in dated if workplace.any_needed(other.tasks, part.tasks)]
-            begun = [at + ONE_DAY for other, at in dated if other.same_thing_as(part)]
-            suiting = open_days.between(max([first, *needed, *begun]), min([last, *needing]))
-            on = _nearest([one for one in suiting if one not in used], best_day(mine, open_days))
-            if on is None and not begun:
-                on = _nearest(suiting, day) or day
-        if on is None:
-            [other for other, _ in dated if other.same_thing_as(part)][-1].tasks.extend(part.tasks)
-        else:
-            used.add(on)
-            dated.append((part, on))
-    calls = []
-    for part, on in dated:
-        first, last = _common([items[task.key] for task in part.tasks], by_key, day, today)
-        calls.append(SiteCall("", site, crew, on, first, last, workplace.in_order(part.tasks)))
-    return calls
-
-
-def _common(items: Sequence[Item], by_key: Mapping[str, Task], day: date, today: date) -> tuple[date, date]:
-    """First and last day that suit all; what is past its limit waits for somebody to be free."""
-    limits = [item.last for item in items if by_key[item.key].latest >= today]
-    return max(item.first for item in items), min(limits, default=day + timedelta(days=LATE_CALL_DAYS))
-
-
-def _nearest(days: Sequence[date], wished: date) -> date | None:
-    return min(days, key=lambda one: (abs((one - wished).days), one), default=None)

@@ -46,7 +46,16 @@ class Workplace:
 
     def any_needed(self, tasks: Iterable[Task], others: Sequence[Task]) -> bool:
         """Whether one of `others` is a prerequisite of one of `tasks`."""
-        return any(self.needs_first(task, other) for task in tasks for other in others)
+        by_rule: dict[str, list[Task]] = defaultdict(list)
+        for other in others:
+            by_rule[other.rule].append(other)
+        return any(
+            self.needs_first(task, other)
+            for task in tasks
+            if task.rule in self.rules
+            for name in self.rules[task.rule].prerequisites
+            for other in by_rule.get(name, ())
+        )
 
     def in_order(self, tasks: Iterable[Task]) -> tuple[Task, ...]:
         """The tasks of one call in working order, each after its prerequisites."""

@@ -12,6 +12,8 @@ from fleet.cli.main import app
 
 from .conftest import TODAY, as_json
 
+pytestmark = pytest.mark.slow
+
 OPTION_KEYS = {
     "option", "holds_hot_day", "holds_ac_off", "margin", "yearly_kwh", "yearly_cost", "topoff_l_per_day",
     "noise_change_db", "note",

@@ -9,6 +9,8 @@ from fleet.cli.main import app
 
 from .conftest import PIER, TODAY, as_json
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture
 def served(postgres_database):

@@ -15,6 +15,8 @@ from fleet.db.repository import Register
 from fleet.values.register import Client, RegisterRows, Tank
 from fleet.values.vocabulary import TankKind
 
+pytestmark = pytest.mark.slow
+
 NOW = datetime(2026, 5, 5, 12, 0, tzinfo=UTC)
 
 COUNT_UP = """

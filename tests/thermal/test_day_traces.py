@@ -27,6 +27,8 @@ from fleet.thermal.traces import trace
 from fleet.values.register import Device, Duty, Load, Placement
 from fleet.values.vocabulary import DeviceKind, Lid, LoadKind, Mounting, Stand, Where
 
+pytestmark = pytest.mark.slow
+
 MIDNIGHT = np.zeros(1, dtype=np.intp)
 
 

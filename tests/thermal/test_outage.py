@@ -51,6 +51,8 @@ from fleet.values.vocabulary import (
     Where,
 )
 
+pytestmark = pytest.mark.slow
+
 FEW = settings(max_examples=5, deadline=None)
 AC_OFF = Failure(ac_off=("room",))
 

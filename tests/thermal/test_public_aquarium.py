@@ -16,6 +16,8 @@ from fleet.thermal.tanks import MID
 from fleet.values.register import Device, Duty, Load, Room, Tank
 from fleet.values.vocabulary import DeviceKind, Lid, LoadKind, MarginState, Reaches, Stand, TankKind, Wall, Where
 
+pytestmark = pytest.mark.slow
+
 SEA_RHO_CP = 4.0923e6
 """J/(m3 K) at 25 °C and 35 g/kg: TEOS-10 (toolbox gsw), as the project's table of water properties holds it."""
 

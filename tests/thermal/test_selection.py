@@ -49,6 +49,8 @@ from fleet.values.vocabulary import (
     Where,
 )
 
+pytestmark = pytest.mark.slow
+
 FEW = settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 SITE = Site(
     "site",

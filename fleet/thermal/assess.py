@@ -10,9 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleet.errors import NotFound
-from fleet.thermal.balance import Model, build_model
 from fleet.thermal.calibration import Calibration, calibrated, with_logs
 from fleet.thermal.capacity import AtPeak, Loss, at_peak, common_failures, largest_loss
+from fleet.thermal.cases import Model, build_model
 from fleet.thermal.coolers import CUT_OUT_C
 from fleet.thermal.devices import FROM_OUTDOORS, gather_devices
 from fleet.thermal.endurance import (

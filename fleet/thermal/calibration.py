@@ -15,17 +15,8 @@ from datetime import date
 
 import numpy as np
 
-from fleet.thermal.balance import (
-    Air,
-    Cases,
-    Model,
-    air_at,
-    heat_into_stands,
-    losses,
-    machine_output,
-    spread_over_cases,
-    stand_state,
-)
+from fleet.thermal.balance import Air, air_at, heat_into_stands, losses, machine_output, stand_state
+from fleet.thermal.cases import Cases, Model, spread_over_cases
 from fleet.thermal.day import exponential_step
 from fleet.thermal.logs import Log, Refusal, find_log
 from fleet.thermal.properties import saturation_pressure

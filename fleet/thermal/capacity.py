@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fleet.thermal.balance import Cases, Model, Output, at_full_duty, spread_over_cases
+from fleet.thermal.balance import Output, at_full_duty
+from fleet.thermal.cases import Cases, Model, spread_over_cases
 from fleet.thermal.ranges import Array
 from fleet.thermal.tanks import BINS_PER_HOUR, SAFE, SIDES, BoolArray, IntArray
 from fleet.values.fleet import Fleet

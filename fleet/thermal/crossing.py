@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fleet.thermal.balance import Cases, Model, equilibrium, spread_over_cases
+from fleet.thermal.balance import equilibrium
+from fleet.thermal.cases import Cases, Model, spread_over_cases
 from fleet.thermal.day import Controls, simulate
 from fleet.thermal.endurance import LONGEST_RUN_H, SHORTEST_RUN_H, TIME_CONSTANTS
 from fleet.thermal.ranges import WATER_C, Array

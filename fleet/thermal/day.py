@@ -15,16 +15,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fleet.thermal.balance import (
-    Cases,
-    add_rows,
-    air_at,
-    fan_cooling,
-    heat_into_stands,
-    losses,
-    machine_output,
-    stand_state,
-)
+from fleet.thermal.balance import add_rows, air_at, fan_cooling, heat_into_stands, losses, machine_output, stand_state
+from fleet.thermal.cases import Cases
 from fleet.thermal.coolers import CUT_OUT_C
 from fleet.thermal.parts import groups, part_of
 from fleet.thermal.properties import latent_heat

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fleet.thermal.balance import Model, equilibrium, spread_over_cases
+from fleet.thermal.balance import equilibrium
 from fleet.thermal.capacity import AtPeak, Loss
+from fleet.thermal.cases import Model, spread_over_cases
 from fleet.thermal.day import Controls, Course, periodic_day, simulate
 from fleet.thermal.ranges import Array
 from fleet.thermal.rooms import AC_OFF, HOT

@@ -16,19 +16,9 @@ from decimal import Decimal
 import numpy as np
 
 from fleet.thermal import defaults
-from fleet.thermal.balance import (
-    Cases,
-    Model,
-    air_at,
-    build_model,
-    fan_cooling,
-    heat_into_stands,
-    losses,
-    machine_output,
-    spread_over_cases,
-    stand_state,
-)
+from fleet.thermal.balance import air_at, fan_cooling, heat_into_stands, losses, machine_output, stand_state
 from fleet.thermal.capacity import HOURS, machine_shares
+from fleet.thermal.cases import Cases, Model, build_model, spread_over_cases
 from fleet.thermal.properties import latent_heat, saturation_pressure
 from fleet.thermal.ranges import Array
 from fleet.thermal.rooms import HOT

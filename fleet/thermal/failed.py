@@ -14,8 +14,8 @@ import numpy as np
 from fleet.errors import BadInput, NotFound
 from fleet.thermal import defaults
 from fleet.thermal.assess import build
-from fleet.thermal.balance import Model
 from fleet.thermal.calibration import Calibration
+from fleet.thermal.cases import Model
 from fleet.thermal.groups import is_placed
 from fleet.thermal.ranges import AIR_C, Array
 from fleet.thermal.rooms import AC_OFF, HOT

@@ -12,7 +12,8 @@ from typing import Any
 
 import numpy as np
 
-from fleet.thermal.balance import Air, Cases, Output, machine_output
+from fleet.thermal.balance import Air, Output, machine_output
+from fleet.thermal.cases import Cases
 from fleet.thermal.coolers import CUT_OUT_C
 from fleet.thermal.day import Controls
 from fleet.thermal.devices import FROM_STAND

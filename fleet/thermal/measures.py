@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import timedelta
 
-from fleet.thermal.balance import Model
+from fleet.thermal.cases import Model
 from fleet.thermal.coolers import fan_flow_ratio, fan_power_ratio, fan_sound_change_db
 from fleet.thermal.devices import MACHINE_KINDS
 from fleet.thermal.stand import ventilation_flow

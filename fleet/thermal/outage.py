@@ -13,8 +13,8 @@ import numpy as np
 from fleet.errors import BadInput
 from fleet.thermal import defaults
 from fleet.thermal.assess import build
-from fleet.thermal.balance import Model
 from fleet.thermal.capacity import AtPeak, at_peak, common_failures, largest_loss
+from fleet.thermal.cases import Model
 from fleet.thermal.crossing import Crossing, falling, rising
 from fleet.thermal.endurance import START_HOURS
 from fleet.thermal.failed import Failed, failed_model, standing_in, without, work_out

@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from fleet.thermal.assess import assess_model, build
-from fleet.thermal.balance import Model
 from fleet.thermal.calibration import Calibration, calibrate
+from fleet.thermal.cases import Model
 from fleet.thermal.energy import HeldDay, animals_heat, held_day, rest_of_year, stand_fans_power
 from fleet.thermal.logs import Log, find_log
 from fleet.thermal.measures import Trial

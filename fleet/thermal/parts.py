@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from fleet.thermal.balance import Cases, Model
+from fleet.thermal.cases import Cases, Model
 from fleet.thermal.devices import DeviceArrays
 from fleet.thermal.ranges import Array
 from fleet.thermal.tanks import BoolArray, IntArray, Switchings

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleet.errors import OutOfRange
-from fleet.thermal.balance import Cases
+from fleet.thermal.cases import Cases
 from fleet.thermal.day import Controls
 from fleet.thermal.machinery import Thermostat
 from fleet.thermal.parts import split

@@ -23,8 +23,9 @@ import numpy as np
 
 from fleet.thermal import defaults
 from fleet.thermal.assess import BATCH, build
-from fleet.thermal.balance import Model, at_full_duty, spread_over_cases
+from fleet.thermal.balance import at_full_duty
 from fleet.thermal.capacity import HOURS, AtPeak, at_peak
+from fleet.thermal.cases import Model, spread_over_cases
 from fleet.thermal.groups import batches, is_placed
 from fleet.thermal.margin import capacity_margin
 from fleet.thermal.properties import saturation_pressure

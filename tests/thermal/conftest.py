@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 
 from fleet.thermal.assess import assess, build
-from fleet.thermal.balance import equilibrium, spread_over_cases
+from fleet.thermal.balance import equilibrium
+from fleet.thermal.cases import spread_over_cases
 from fleet.thermal.day import Controls, periodic_day, simulate
 from fleet.thermal.tanks import MID
 from fleet.values.assessment import Assessment

@@ -11,9 +11,10 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from fleet.thermal.assess import assess, build
-from fleet.thermal.balance import Air, losses, machine_output, spread_over_cases
+from fleet.thermal.balance import Air, losses, machine_output
 from fleet.thermal.calibration import Calibration, calibrate
 from fleet.thermal.capacity import at_peak
+from fleet.thermal.cases import spread_over_cases
 from fleet.thermal.logs import Refusal, find_log
 from fleet.thermal.properties import saturation_pressure
 from fleet.thermal.tanks import SAFE

@@ -18,7 +18,8 @@ from hypothesis import strategies as st
 
 from fleet.errors import OutOfRange
 from fleet.thermal.assess import build
-from fleet.thermal.balance import air_at, losses, spread_over_cases, stand_state
+from fleet.thermal.balance import air_at, losses, stand_state
+from fleet.thermal.cases import spread_over_cases
 from fleet.thermal.day import Controls, simulate
 from fleet.thermal.machinery import Thermostat
 from fleet.thermal.parts import part_of, split

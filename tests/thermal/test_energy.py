@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from fleet.thermal.assess import build
-from fleet.thermal.balance import equilibrium, spread_over_cases
+from fleet.thermal.balance import equilibrium
 from fleet.thermal.capacity import at_peak
+from fleet.thermal.cases import spread_over_cases
 from fleet.thermal.day import Controls, periodic_day
 from fleet.thermal.energy import (
     DAYS_OF_YEAR,

@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from fleet.thermal.assess import build
-from fleet.thermal.balance import Air, air_at, at_full_duty, equilibrium, fan_cooling, losses, spread_over_cases
+from fleet.thermal.balance import Air, air_at, at_full_duty, equilibrium, fan_cooling, losses
 from fleet.thermal.capacity import at_peak
+from fleet.thermal.cases import spread_over_cases
 from fleet.thermal.coolers import (
     chiller_capacity_factor,
     chiller_power_factor,

@@ -11,7 +11,8 @@ from scipy.optimize import brentq
 
 from fleet.errors import OutOfRange
 from fleet.thermal.assess import build
-from fleet.thermal.balance import air_at, losses, spread_over_cases
+from fleet.thermal.balance import air_at, losses
+from fleet.thermal.cases import spread_over_cases
 from fleet.thermal.coolers import chiller_capacity_factor, plate_to_watts, screen_capacity_factor
 from fleet.thermal.exchange import FAN_LATENT, still_evaporation, surface_films, wall_u_value
 from fleet.thermal.properties import saturation_pressure, wet_bulb

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from fleet.thermal.assess import build
-from fleet.thermal.balance import equilibrium, spread_over_cases
+from fleet.thermal.balance import equilibrium
+from fleet.thermal.cases import spread_over_cases
 from fleet.thermal.day import Controls, periodic_day, simulate
 from fleet.thermal.tanks import MID
 from fleet.values.register import Device, Duty, Load, Room, Tank

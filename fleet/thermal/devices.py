@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import astuple, dataclass, field
 
 import numpy as np
 
@@ -210,7 +210,7 @@ class _Gathering:
         if placement is not None and placement.where is Where.IN_STAND_VENTED and row.stand >= 0 and row.usable:
             rejected = row.reference_w[MID] + row.power_w[MID]
             self.stand_flow[row.stand] += (
-                np.array(_safe_first(airflow)) * rejected / (AIR_W_PER_K_PER_M3_H * CONDENSER_AIR_RISE_K)
+                np.array(astuple(airflow)) * rejected / (AIR_W_PER_K_PER_M3_H * CONDENSER_AIR_RISE_K)
             )
 
     def machine(
@@ -294,7 +294,7 @@ class _Gathering:
             _speed, cover = fan_over_water(flow * airflow.low, diameter, length_m, width_m)
             speeds = tuple(
                 min(fan_over_water(flow * passed, diameter, length_m, width_m)[0] * share, 3.0)
-                for passed, share in zip(_safe_first(airflow), defaults.SURFACE_FAN_SPEED, strict=True)
+                for passed, share in zip(astuple(airflow), defaults.SURFACE_FAN_SPEED, strict=True)
             )
             on_duty = duty.role is not Role.STANDBY
             power = device.rated_power_w or 0.0
@@ -319,13 +319,8 @@ class _Gathering:
                     self.assumed[tank].append(phrase)
             history = self.fleet.history_by_subject.get(device.code, ())
             airflow = screen_airflow_spread(device, history, self.conditions(device, tank), self.fleet.day)
-            self.stand_flow[tank] += flow * np.array(_safe_first(airflow))
+            self.stand_flow[tank] += flow * np.array(astuple(airflow))
             self.stand_fans.append((device.code, tank, airflow.low))
-
-
-def _safe_first(spread: Spread) -> tuple[float, float, float]:
-    """Low, middle and high of something whose low end is the safe one, in the order of the sides."""
-    return spread.low, spread.mid, spread.high
 
 
 def gather_devices(fleet: Fleet, tanks: TankArrays, room_index: Mapping[str, int]) -> DeviceArrays:
@@ -350,7 +345,7 @@ def gather_devices(fleet: Fleet, tanks: TankArrays, room_index: Mapping[str, int
     def places(values: list[int]) -> IntArray:
         return np.array(values, dtype=np.intp)
 
-    fouling = sides([_safe_first(row.fouling)[::-1] for row in rows])
+    fouling = sides([astuple(row.fouling)[::-1] for row in rows])
     spans = [defaults.THERMOELECTRIC_SPAN_K for _ in rows]
     machines = Machines(
         codes=tuple(row.code for row in rows),
@@ -359,7 +354,7 @@ def gather_devices(fleet: Fleet, tanks: TankArrays, room_index: Mapping[str, int
         reference_w=sides([row.reference_w for row in rows]),
         reference_power_w=sides([row.power_w for row in rows]),
         span_k=sides([tuple(span) for span in spans]),
-        airflow=sides([_safe_first(row.airflow) for row in rows]),
+        airflow=sides([astuple(row.airflow) for row in rows]),
         fouling_m2k_w=fouling,
         scale_factor=fouling_capacity_factor.on_arrays(fouling),
         sun_k=sides([defaults.SUN_ON_OUTDOOR_UNIT_K for _ in rows]),

@@ -4,6 +4,8 @@ Written apart from the package: scalar formulas from the sources named in it, st
 closed stand and [water] for each other. A segment ends where a thermostat switches, a lamp goes on or off, a compressor
 has rested enough or trips. The facts of tanks, rooms and devices are read from the package's arrays, lamps from the
 register's rows.
+
+Long because the yardstick is a second, independent model: nothing of the program may be used in it.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""Water followed minute by minute with switching thermostats, against closed forms and scipy's solve_ivp."""
+"""Water followed minute by minute with switching thermostats, against closed forms and scipy's solve_ivp.
+
+Long because the closed forms, the solvers and the laws are held against one engine with the same small fleets.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""When something fails: who crosses a limit, and when."""
+"""When something fails: who crosses a limit, and when.
+
+Long because every kind of failure is held against the same laws on the same small fleet.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""What would be enough: laws that no measure may break, facts of the trade, and an answer that is never NaN."""
+"""What would be enough: laws that no measure may break, facts of the trade, and an answer that is never NaN.
+
+Long because every option of the trade is tried on the same few tanks.
+"""
 
 from __future__ import annotations
 

@@ -100,6 +100,7 @@ class Crews:
             self._absent[absence.technician].append(absence)
         self._days: dict[tuple[str, date], list[_Booked]] = defaultdict(list)
         self._at_work: dict[tuple[str, date], list[tuple[_Booked, frozenset[str]]]] = defaultdict(list)
+        self._between: dict[tuple[str, str], int] = {}
         self._near: dict[str, list[list[str]]] = {}
         self._longest: dict[tuple[str, frozenset[Skill]], int] = {}
         self._skills_of = {code: _able_to(one) for code, one in self._technicians.items()}
@@ -132,7 +133,7 @@ class Crews:
                 if visit is not None:
                     made[call.key] = visit
         waiting = [call for call in ordered if call.key not in made]
-        while waiting:
+        while waiting:  # again where a call that left its day lets another have that
             placed = {}
             for call in waiting:
                 visit = self._place_anew(call, called_on)
@@ -142,7 +143,10 @@ class Crews:
             if not placed:
                 break
             made |= placed
+            left = any(made[call.key].day != call.day for call in waiting if call.key in placed)
             waiting = [call for call in waiting if call.key not in placed]
+            if not left:
+                break
             called_on = {(call.site, call.crew, made[call.key].day if call.key in made else call.day) for call in calls}
         made |= {call.key: self._unmanned(call) for call in waiting}
         return sorted(made.values(), key=lambda visit: (visit.day, visit.site, visit.key))
@@ -235,15 +239,16 @@ class Crews:
         opens, closes = _hours(site, technician)
         booked = self._days.get((technician.code, day), [])
         in_hands = self._in_hands(call, day)
+        minutes = call.minutes
         earliest = opens if wished is None else wished
         for number in range(len(booked) + 1):
             start = earliest
             if number:
                 start = max(start, booked[number - 1].end + self._travel(booked[number - 1].site, call.site))
             for other in in_hands:
-                if start < other.end and other.start < start + call.minutes:
+                if start < other.end and other.start < start + minutes:
                     start = other.end
-            end = start + call.minutes
+            end = start + minutes
             fits = end <= closes and start >= opens
             if number < len(booked):
                 fits = fits and end + self._travel(call.site, booked[number].site) <= booked[number].start
@@ -262,8 +267,12 @@ class Crews:
     def _travel(self, one: str, other: str) -> int:
         if one == other:
             return 0
-        here, there = self._sites[one], self._sites[other]
-        return travel_minutes(_place(here.latitude, here.longitude), _place(there.latitude, there.longitude))
+        if (one, other) not in self._between:
+            here, there = self._sites[one], self._sites[other]
+            self._between[one, other] = travel_minutes(
+                _place(here.latitude, here.longitude), _place(there.latitude, there.longitude)
+            )
+        return self._between[one, other]
 
     def _book(self, call: SiteCall, day: date, technician: Technician, start: int) -> Visit:
         insort(self._days[technician.code, day], self._take(call, day, start))

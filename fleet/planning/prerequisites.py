@@ -43,7 +43,9 @@ class Prerequisites:
     def lines(self, task: Task) -> Iterator[Line]:
         """The lines of work that come before the task's."""
         rule = self._workplace.rules.get(task.rule)
-        for name in () if rule is None else rule.prerequisites:
+        if rule is None or not rule.prerequisites:
+            return
+        for name in rule.prerequisites:
             found = [*self._at_tank.get((name, task.tank), ()), *self._at_tank.get((name, None), ())]
             if (name, task.subject) in self._on_subject:
                 found.append(self._on_subject[name, task.subject])

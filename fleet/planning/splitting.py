@@ -123,7 +123,9 @@ class _OneDay:
     def _joins(self, unit: Sequence[Task], part: Part) -> bool:
         if not part.has_room(unit, self.longest):
             return False
-        return part.stays or self._suits_another_day([*part.tasks, *unit])
+        if part.stays or not self._suits_another_day(part.tasks):
+            return True
+        return self._suits_another_day([*part.tasks, *unit])
 
     def _date(self, part: Part) -> None:
         """Finds days for a part that no visit held."""

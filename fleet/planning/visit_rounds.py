@@ -66,15 +66,19 @@ def planned_visits(
     visits = () if previous is None else previous.visits
     taken = {*(task.key for task in tasks), *(visit.key for visit in visits)}
     known = {} if previous is None else previous.task_by_key
+    by_key = {task.key: task for task in tasks}
     for _ in range(MOST_ROUNDS):
         work = _Round(fleet, by_site, checklists, open_days, workplace, today, visits, known, taken)
         made, moved, missed = work.run()
         at_rest = {visit.key: visit for visit in visits} == {visit.key: visit for visit in made}
         visits = tuple(made)
-        known = {task.key: task for task in _with_visits(tasks, moved, made, today)}
+        visit_of = {key: visit for visit in visits for key in visit.tasks}
+        changed = {key: _as_planned(by_key[key], task, visit_of.get(key), today) for key, task in moved.items()}
+        known = {**by_key, **changed}
         if at_rest:
             break
-    return list(known.values()), list(visits), sorted([*homeless, *missed], key=lambda one: one.key)
+    planned = [replace(task, visit=visit_of[task.key].key) if task.key in visit_of else task for task in known.values()]
+    return planned, list(visits), sorted([*homeless, *missed], key=lambda one: one.key)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +112,7 @@ class _Round:
                 self.open_days[code],
                 self.today,
                 self.workplace,
-                held,
+                {task.key: held[task.key] for task in self.by_site[code] if task.key in held},
                 crews.longest_call,
             )
             calls.extend(found)
@@ -118,15 +122,8 @@ class _Round:
         return crews.assign(calls, {visit.key: visit for visit in self.visits}), moved, missed
 
 
-def _with_visits(tasks: Sequence[Task], moved: Mapping[str, Task], visits: Sequence[Visit], today: date) -> list[Task]:
-    visit_of = {key: visit for visit in visits for key in visit.tasks}
-    return [_as_planned(task, moved.get(task.key), visit_of.get(task.key), today) for task in tasks]
-
-
-def _as_planned(task: Task, moved: Task | None, visit: Visit | None, today: date) -> Task:
+def _as_planned(task: Task, moved: Task, visit: Visit | None, today: date) -> Task:
     """The task as bundling left it; its window is opened forward no more than its visit asks for."""
     if visit is None:
-        return moved or task
-    if moved is not None and visit.day < task.earliest:
-        task = brought_forward(task, visit.day, today)
-    return replace(task, visit=visit.key)
+        return moved
+    return brought_forward(task, visit.day, today) if visit.day < task.earliest else task

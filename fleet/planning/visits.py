@@ -108,7 +108,9 @@ def _limited(
     for crew, day, item in placed:
         end = item.last if tasks[item.key].latest >= today else day + LATE_CALL
         begin = max(item.first, first.get(item.key, item.first))
-        limited[crew][day].append(replace(item, first=begin, last=min(end, last.get(item.key, end))))
+        end = min(end, last.get(item.key, end))
+        same = (begin, end) == (item.first, item.last)
+        limited[crew][day].append(item if same else replace(item, first=begin, last=end))
     return limited
 
 

@@ -1,4 +1,4 @@
-"""Events, changes, conditions, closures and seasons as causes of work."""
+"""Events, changes, conditions and closures as causes of work."""
 
 from __future__ import annotations
 
@@ -10,9 +10,9 @@ import pytest
 
 from fleet.planning.triggers import change_words
 from fleet.values.assessment import Assessment, HoursByFailure, MarginChange
-from fleet.values.catalogue import AnimalClass, ConditionTrigger, EventTrigger, SeasonWindow, Selector, Span
+from fleet.values.catalogue import AnimalClass, ConditionTrigger, EventTrigger, Selector, Span
 from fleet.values.changes import Change
-from fleet.values.register import Closure, Event, Load, Placement, Reading, RegisterRows, YearSpan
+from fleet.values.register import Closure, Event, Load, Placement, Reading, RegisterRows
 from fleet.values.spread import Spread
 from fleet.values.vocabulary import (
     CauseKind,
@@ -427,93 +427,6 @@ def test_a_long_closure_calls_for_a_hand_over_before_it(trade: Any, until: date,
     rows = trade.rows(closures=(Closure("S", date(2026, 7, 20), until, "holidays"),))
     found = trade.plan(rows, holiday_rule(trade)).tasks
     assert [(task.earliest, task.latest) for task in found] == [(date(2026, 7, 13), date(2026, 7, 17))] * tasks
-
-
-def season_rule(trade: Any, **changes: Any) -> Any:
-    """Opens 10 weeks before the season, aimed at 8, closed 3 weeks before it: common practice."""
-    beside = (SeasonWindow("hot", "before", 10, 8, 3),)
-    return trade.rule("prepare", **{"tolerance": Tolerance.S, "seasons": beside, "interval": None, **changes})
-
-
-def at_site_with(trade: Any, span: YearSpan, **changes: Any) -> RegisterRows:
-    return trade.rows(sites=(trade.site(hot_seasons=(span,)),), **changes)
-
-
-@pytest.mark.parametrize(
-    ("span", "window"),
-    [
-        (YearSpan(7, 15, 9, 15), (date(2026, 5, 6), date(2026, 5, 20), date(2026, 6, 24))),
-        (YearSpan(12, 1, 2, 28), (date(2026, 9, 22), date(2026, 10, 6), date(2026, 11, 10))),
-    ],
-    ids=["north", "south"],
-)
-def test_preparation_for_the_hot_season_follows_the_site_and_not_the_month(
-    trade: Any, span: YearSpan, window: tuple[date, date, date]
-) -> None:
-    (task,) = trade.plan(at_site_with(trade, span), season_rule(trade)).tasks
-    assert (task.earliest, task.due, task.latest) == window
-    assert task.occurrence == f"season:hot:before:2026-{span.first_month:02}-{span.first_day:02}"
-    assert not trade.plan(trade.rows(), season_rule(trade)).tasks, "no season on record, no preparation"
-
-
-def test_a_missed_preparation_is_past_its_limit_until_the_season_is_over(trade: Any) -> None:
-    rows = at_site_with(trade, YearSpan(5, 15, 9, 15))
-    (task,) = trade.plan(rows, season_rule(trade)).tasks
-    assert (task.state, trade.day_of(trade.plan(rows, season_rule(trade)), task)) == (TaskState.PAST_LIMIT, trade.today)
-    assert not trade.plan(rows, season_rule(trade), today=date(2026, 9, 16), days=60).tasks
-
-
-@pytest.mark.parametrize(
-    ("came", "due"),
-    [
-        (date(2026, 4, 20), date(2026, 4, 24)),
-        (date(2026, 5, 4), date(2026, 5, 18)),
-        (date(2026, 5, 18), date(2026, 6, 1)),
-        (date(2026, 9, 10), None),
-    ],
-    ids=["before the window closed", "between window and season", "in the season", "too late in the season"],
-)
-@pytest.mark.parametrize("told_by", ["installed", "placed", "on duty"])
-def test_a_device_that_came_too_late_for_the_preparation_is_made_ready_within_two_weeks(
-    trade: Any, came: date, due: date | None, told_by: str
-) -> None:
-    """The season begins on 15 May, the window closes on 24 April, two weeks are our own rule: nobody was late with a
-    device that was not there."""
-    rows = at_site_with(trade, YearSpan(5, 15, 9, 15))
-    if told_by == "installed":
-        rows = replace(rows, devices=(replace(rows.devices[0], installed=came),))
-    else:
-        rows = replace(rows, duties=(replace(rows.duties[0], since=came),))
-    if told_by == "placed":
-        rows = replace(rows, placements=(Placement("C1", Where.BESIDE_TANK, came, room="R"),))
-    tasks = trade.plan(rows, season_rule(trade), today=max(came, trade.today), days=60).tasks
-    assert [task.latest for task in tasks] == ([] if due is None else [due])
-    if came == date(2026, 5, 18):
-        assert tasks[0].cause.text == "In use since 18 May 2026; the hot season lasts until 15 September 2026."
-        assert tasks[0].state is not TaskState.PAST_LIMIT
-
-
-def test_a_device_moved_within_its_duty_is_not_new_to_the_season(trade: Any) -> None:
-    rows = at_site_with(trade, YearSpan(5, 15, 9, 15))
-    moved = replace(rows, placements=(Placement("C1", Where.BESIDE_TANK, date(2026, 5, 18), room="R"),))
-    for some in (rows, moved):
-        (task,) = trade.plan(some, season_rule(trade)).tasks
-        assert (task.latest, task.state) == (date(2026, 4, 24), TaskState.PAST_LIMIT)
-
-
-def test_preparation_inside_its_window_is_done_for_that_season(trade: Any) -> None:
-    rows = at_site_with(trade, YearSpan(7, 15, 9, 15), history=(trade.done(date(2026, 5, 7), "prepare"),))
-    assert not trade.plan(rows, season_rule(trade)).tasks
-
-
-def test_the_season_lays_the_next_interval_into_its_window(trade: Any) -> None:
-    """One job serves both: the measurement due every three months is made when the season asks for it."""
-    rule = season_rule(trade, interval=trade.interval(1, 3, 6, "month"), tolerance=Tolerance.B)
-    rows = at_site_with(trade, YearSpan(7, 15, 9, 15), history=(trade.done(date(2026, 5, 1), "prepare"),))
-    first, second, *_ = trade.tasks(trade.plan(rows, rule), "prepare")
-    assert date(2026, 5, 6) <= first.earliest <= first.due <= first.latest <= date(2026, 6, 24)
-    assert "hot season" in first.cause.text
-    assert second.due > date(2026, 8, 1)
 
 
 @pytest.mark.parametrize(

@@ -75,10 +75,15 @@ def test_quoted_newlines_are_kept_as_single_ones(tmp_path: Path) -> None:
     assert client.notes == "first\nsecond"
 
 
+def test_a_row_may_leave_out_its_last_empty_cells(tmp_path: Path) -> None:
+    (client,) = read_clients(tmp_path, b"code,name,kind,notes\nA,One\n")
+    assert (client.name, client.kind, client.notes) == ("One", None, None)
+
+
 BAD_FILES = [
     (b"", "clients.csv row 1: '': expected a header row with code, name, kind, contact, email, phone, units, notes"),
     (b"code,name\nA,One,x\n", "clients.csv row 2: 'A': expected 2 cells, as in the header, not 3"),
-    (b"code,name,kind\nA,One\n", "clients.csv row 2: 'A': expected 3 cells, as in the header, not 2"),
+    (b"code,kind,name\nA,home\n", "clients.csv row 2, name: '': expected a value: this column may not be empty"),
     (b"code,name,name\nA,One,Two\n", "clients.csv row 1, name: 'name': expected each column only once"),
     (b"code,name,,kind\nA,One,,home\n", "clients.csv row 1: '': expected a name for column 3 of the header"),
     (b"code\nA\n", "clients.csv row 1, name: '': expected this column, which every row needs"),

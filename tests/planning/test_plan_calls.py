@@ -1,4 +1,7 @@
-"""Events, changes, conditions and closures as causes of work."""
+"""Events, changes, conditions and closures as causes of work.
+
+Long because every way in which happenings join, wait and repeat is told on the same few tanks.
+"""
 
 from __future__ import annotations
 

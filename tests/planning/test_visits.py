@@ -1,4 +1,7 @@
-"""Visits: who, when, in what order, and what cannot be placed."""
+"""Visits: who, when, in what order, and what cannot be placed.
+
+Long because bundling, splitting and order are properties of the same visits.
+"""
 
 from __future__ import annotations
 

@@ -19,7 +19,7 @@ def stable_number(text: str) -> int:
 
 
 def short_key(text: str, length: int = KEY_LENGTH) -> str:
-    """The first `length` base-32 digits of the text's digest, as XXX-XXXX. `length` 4 to 24."""
+    """The first `length` base-32 digits of the text's digest, written like 7K3-Q9MD. `length` 4 to 24."""
     number = stable_number(text)
     digits = "".join(ALPHABET[number >> (5 * place) & 31] for place in range(LONGEST - 1, LONGEST - 1 - length, -1))
     return f"{digits[:HEAD]}-{digits[HEAD:]}"

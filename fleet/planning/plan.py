@@ -176,7 +176,7 @@ def _with_keys(wanted: Iterable[Occurrence], previous: Plan | None, before: Befo
 
 
 def _joined(wanted: Iterable[Occurrence], tasks: Iterable[Task], before: Before) -> dict[str, str]:
-    """Keys of tasks of the plan before that another task stands for now, and the key of that."""
+    """Keys of tasks of the plan before that another task now stands for, and the key of that."""
     key_of = {(task.rule, task.subject, task.occurrence): task.key for task in tasks}
     joined = {}
     for one in wanted:

@@ -138,14 +138,14 @@ def why(
     Its rule, when it was last done, what shortened or lengthened the interval, its window, the event and the numbers.
     """
     from fleet.outputs.records import why_record
-    from fleet.outputs.text import why_text
+    from fleet.outputs.why_text import why_text
     from fleet.services.plan import explain
 
     outlook, reason = explain(database, key, today=a_day(today))
     if json:
         print_json(why_record(reason.task, reason.rule, reason.history, outlook.fleet))
     else:
-        typer.echo(why_text(reason.task, reason.rule, reason.history, outlook.fleet))
+        typer.echo(why_text(reason.task, reason.rule, reason.history, outlook.fleet, outlook.plan))
 
 
 def done(

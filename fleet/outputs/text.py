@@ -20,13 +20,10 @@ from fleet.outputs.words import (
     STATE_MEANING,
     STATE_ORDER,
     WANTING,
-    basis_words,
     capital,
     clock,
     count_words,
     day_words,
-    how_often,
-    in_display_units,
     long_day,
     margin_words,
     minutes_words,
@@ -34,15 +31,13 @@ from fleet.outputs.words import (
     plain,
     short_day,
     soonest_words,
-    span_of_days,
     spare_words,
 )
 from fleet.units import Display
 from fleet.values.assessment import Assessment
-from fleet.values.catalogue import Catalogue, TaskRule
+from fleet.values.catalogue import Catalogue
 from fleet.values.fleet import Fleet
 from fleet.values.plan import Plan, PlanChange, Task, Visit
-from fleet.values.register import ServiceRecord
 from fleet.values.vocabulary import MarginState, PerformedBy, Scenario, TaskState
 
 NO_CATALOGUE = Catalogue((), (), (), ())
@@ -186,11 +181,11 @@ def _due_row(task: Task, plan: Plan, lookup: Lookup) -> Row:
         task.title,
         lookup.label(task.subject),
         Cell(minutes_words(task.minutes), right=True),
-        _when_visited(task, visit, plan, lookup),
+        when_visited(task, visit, plan, lookup),
     ]
 
 
-def _when_visited(task: Task, visit: Visit | None, plan: Plan, lookup: Lookup) -> str:
+def when_visited(task: Task, visit: Visit | None, plan: Plan, lookup: Lookup) -> str:
     if task.performed_by is PerformedBy.SITE_STAFF:
         return "checklist"
     if visit is None:
@@ -267,50 +262,8 @@ def _change_lines(changes: Sequence[PlanChange]) -> list[str]:
     return _told_with_reasons((change.key, change.what, change.reason) for change in changes)
 
 
-def _and_more(count: int) -> list[str]:
+def and_more(count: int) -> list[str]:
     return [f"  and {count - MOST_ROWS} more (--json lists all)"] if count > MOST_ROWS else []
-
-
-def why_text(task: Task, rule: TaskRule, history: Sequence[ServiceRecord], fleet: Fleet) -> str:
-    """Where a task comes from and why it falls on its day, in the order in which it was worked out."""
-    lookup = Lookup(fleet, NO_CATALOGUE)
-    lines = [
-        f"{task.key}  {typed(task.title)}",
-        typed(lookup.label(task.subject)) + (f" at {typed(lookup.label(task.site))}" if task.site else ""),
-        "",
-        f"Why: {clean(in_display_units(task.cause.text, lookup.display(task.site)))}",
-    ]
-    facts: list[Row] = [
-        ["Due", f"{long_day(task.due)}, {plain(task.state)}"],
-        ["May be done", f"from {short_day(task.earliest)} to {short_day(task.latest)} (class {task.tolerance})"],
-    ]
-    if rule.interval is not None:
-        facts.append(["Usual interval", how_often(rule.interval)])
-    for factor in task.factors:
-        facts.append([f"x {factor.multiplier:g}", f"{plain(factor.name)}: {factor.reason}"])
-    if task.interval_days is not None:
-        facts.append(["Interval here", span_of_days(task.interval_days)])
-    facts.append(["Last done", "never on record" if task.follows is None else short_day(task.follows)])
-    people = count_words(task.persons, "person", "persons")
-    facts.append(["Work", f"{minutes_words(task.minutes)}, {people}, skill {task.skill}"])
-    facts.append(["In a visit", task.visit or "no"])
-    facts.append(["Rule", rule.id])
-    lines += [*in_columns(facts, indent=2), ""]
-    lines.append(f"Basis: {basis_words(rule.basis, rule.source)}")
-    if history:
-        lines += ["", "Done before:", *in_columns([_record_row(record) for record in history[:MOST_ROWS]], indent=2)]
-        lines += _and_more(len(history))
-    return "\n".join(lines).replace("\N{MINUS SIGN}", "-")
-
-
-def _record_row(record: ServiceRecord) -> Row:
-    return [
-        short_day(record.done_on),
-        plain(record.finding) if record.finding else "",
-        minutes_words(record.minutes) if record.minutes is not None else "",
-        record.by or "",
-        record.note or "",
-    ]
 
 
 def done_text(closed: Sequence[Task], following: Sequence[Task | None], readings: int) -> str:
@@ -370,14 +323,14 @@ def demo_text(
     found: list[Row] = [
         [row.tank, plain(row.state), margin_words(row.margin), lookup.name(row.tank)] for row in wanting[:MOST_ROWS]
     ]
-    lines += [*in_columns(found, indent=2), *_and_more(len(wanting)), ""]
+    lines += [*in_columns(found, indent=2), *and_more(len(wanting)), ""]
     late = [task for task in visitor if task.state in LATE]
     lines.append(f"{capital(count_words(len(late), 'task is', 'tasks are'))} late" + (":" if late else "."))
     overdue: list[Row] = [
         [task.key, plain(task.state), near_day(task.due, plan.today), task.title, lookup.label(task.subject)]
         for task in late[:MOST_ROWS]
     ]
-    lines += [*in_columns(overdue, indent=2), *_and_more(len(late)), ""]
+    lines += [*in_columns(overdue, indent=2), *and_more(len(late)), ""]
     lines.append(
         f"Until {short_day(plan.through)}: {_tally(plan.tasks)}; {count_words(len(plan.visits), 'visit')} "
         f"for {sum(task.visit is not None for task in visitor)} of {count_words(len(visitor), 'task')}."

@@ -18,8 +18,8 @@ from fleet.outputs.text import (
     due_table,
     margin_table,
     visits_table,
-    why_text,
 )
+from fleet.outputs.why_text import why_text
 from fleet.values.plan import PlanChanges
 
 World = Any
@@ -58,7 +58,7 @@ def test_a_typed_name_cannot_command_the_terminal(world: World) -> None:
         due_table(plan, fleet, site_staff=True),
         visits_table(plan, fleet),
         changes_text(plan),
-        why_text(task, world.catalogue.rule_by_id[task.rule], fleet.history, fleet),
+        why_text(task, world.catalogue.rule_by_id[task.rule], fleet.history, fleet, plan),
         done_text((task,), (task,), 0),
         margin_table(world.assessments, fleet),
         change_text(world.assessments, world.assessments, (task,), fleet),
@@ -121,7 +121,7 @@ def test_changes_say_what_and_why(world: World) -> None:
 def test_why_tells_rule_factors_window_and_history(world: World) -> None:
     task = world.plan.task_by_key["8AA-B1CD"]
     rule = world.catalogue.rule_by_id[task.rule]
-    shown = why_text(task, rule, world.fleet.history_by_subject["CH-1"], world.fleet)
+    shown = why_text(task, rule, world.fleet.history_by_subject["CH-1"], world.fleet, world.plan)
     for words in (
         "x 0.7",
         "hard water",
@@ -135,7 +135,7 @@ def test_why_tells_rule_factors_window_and_history(world: World) -> None:
 
 def test_the_numbers_of_a_change_stand_in_its_reason(world: World) -> None:
     task = world.plan.task_by_key["0RV-55XY"]
-    shown = why_text(task, world.catalogue.rule_by_id[task.rule], (), world.fleet)
+    shown = why_text(task, world.catalogue.rule_by_id[task.rule], (), world.fleet, world.plan)
     assert "lights 250 W → 310 W on 3 May 2026: margin on the hot day 12 % → -4 %." in shown
 
 

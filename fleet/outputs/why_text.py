@@ -1,0 +1,78 @@
+"""Why a task exists and why on that day, in the order in which it was worked out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from fleet.outputs.cleaning import clean
+from fleet.outputs.columns import Row, in_columns, typed
+from fleet.outputs.lookup import Lookup
+from fleet.outputs.text import MOST_ROWS, NO_CATALOGUE, and_more, when_visited
+from fleet.outputs.words import (
+    basis_words,
+    count_words,
+    how_often,
+    in_display_units,
+    long_day,
+    minutes_words,
+    plain,
+    short_day,
+    span_of_days,
+)
+from fleet.values.catalogue import TaskRule
+from fleet.values.fleet import Fleet
+from fleet.values.plan import Plan, Task
+from fleet.values.register import ServiceRecord
+from fleet.values.vocabulary import PerformedBy
+
+
+def why_text(task: Task, rule: TaskRule, history: Sequence[ServiceRecord], fleet: Fleet, plan: Plan) -> str:
+    """Where a task comes from and why it falls on its day, in the order in which it was worked out."""
+    lookup = Lookup(fleet, NO_CATALOGUE)
+    lines = [
+        f"{task.key}  {typed(task.title)}",
+        typed(lookup.label(task.subject)) + (f" at {typed(lookup.label(task.site))}" if task.site else ""),
+        "",
+        f"Why: {clean(in_display_units(task.cause.text, lookup.display(task.site)))}",
+    ]
+    facts: list[Row] = [
+        ["Due", f"{long_day(task.due)}, {plain(task.state)}"],
+        ["May be done", f"from {short_day(task.earliest)} to {short_day(task.latest)} (class {task.tolerance})"],
+    ]
+    if rule.interval is not None:
+        facts.append(["Usual interval", how_often(rule.interval)])
+    for factor in task.factors:
+        facts.append([f"x {factor.multiplier:g}", f"{plain(factor.name)}: {factor.reason}"])
+    if task.interval_days is not None:
+        facts.append(["Interval here", span_of_days(task.interval_days)])
+    facts.append(["Last done", "never on record" if task.follows is None else short_day(task.follows)])
+    people = count_words(task.persons, "person", "persons")
+    facts.append(["Work", f"{minutes_words(task.minutes)}, {people}, skill {task.skill}"])
+    facts.append(["In a visit", _visit_words(task, plan, lookup)])
+    facts.append(["Rule", rule.id])
+    lines += [*in_columns(facts, indent=2), ""]
+    lines.append(f"Basis: {basis_words(rule.basis, rule.source)}")
+    if history:
+        lines += ["", "Done before:", *in_columns([_record_row(record) for record in history[:MOST_ROWS]], indent=2)]
+        lines += and_more(len(history))
+    return "\n".join(lines).replace("\N{MINUS SIGN}", "-")
+
+
+def _visit_words(task: Task, plan: Plan, lookup: Lookup) -> str:
+    """Which visit holds a task, on what day and by whom; or why none does."""
+    if task.performed_by is PerformedBy.SITE_STAFF:
+        return "no: on the checklist of the people on site"
+    visit = plan.visit_by_key.get(task.visit or "")
+    if visit is None:
+        return next((f"no: {item.text}" for item in plan.unplaced if item.key == task.key), "no")
+    return f"{visit.key}, {when_visited(task, visit, plan, lookup)}"
+
+
+def _record_row(record: ServiceRecord) -> Row:
+    return [
+        short_day(record.done_on),
+        plain(record.finding) if record.finding else "",
+        minutes_words(record.minutes) if record.minutes is not None else "",
+        record.by or "",
+        record.note or "",
+    ]

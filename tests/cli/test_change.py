@@ -32,6 +32,7 @@ def test_it_causes_a_recheck_within_seven_days_and_one_at_thirty_with_the_number
     assert "margin" in tasks[0]["cause"]["text"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "words",
     [

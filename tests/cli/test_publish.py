@@ -85,6 +85,7 @@ def demo(tmp_path_factory):
     return folder, result.stdout
 
 
+@pytest.mark.slow
 def test_the_demo_writes_database_feeds_and_sheets_and_says_where(demo):
     folder, text = demo
     assert (folder / "fleet.db").exists()
@@ -93,6 +94,7 @@ def test_the_demo_writes_database_feeds_and_sheets_and_says_where(demo):
     assert str(folder / "sheets" / "index.html") in text
 
 
+@pytest.mark.slow
 def test_the_demo_says_which_tanks_are_short_and_what_is_late(demo):
     _, text = demo
     for tank in ("DENT-REEF", "THIS-GOLD", "QUIL-REEF"):
@@ -100,6 +102,7 @@ def test_the_demo_says_which_tanks_are_short_and_what_is_late(demo):
     assert "late" in text
 
 
+@pytest.mark.slow
 def test_the_demo_runs_again_in_the_same_folder(demo):
     folder, _ = demo
     before = {path.name: path.read_bytes() for path in (folder / "feeds").glob("*.ics")}

@@ -95,6 +95,7 @@ device_values = st.builds(
 )
 
 
+@pytest.mark.slow
 @settings(max_examples=25, deadline=None, phases=(Phase.explicit, Phase.generate))
 @given(
     tank_values, room_values, load_values, device_values, st.sampled_from(Where), maybe() | st.floats(-430.0, 4500.0)

@@ -16,28 +16,12 @@ from fleet.db.trail import entry_dict, write_log
 from fleet.errors import BadInput
 from fleet.values.assessment import Assessment
 from fleet.values.catalogue import Interval, Span
+from fleet.values.overrides import RuleOverride as RuleOverride
 from fleet.values.spread import Spread
 from fleet.values.vocabulary import MarginState, Scenario
 
 _RULE = METADATA.tables["task_rule"]
 _MARGIN = METADATA.tables["margin_check"]
-
-
-@dataclass(frozen=True, slots=True)
-class RuleOverride:
-    """A catalogue task with an interval, minutes or a switch of somebody's own.
-
-    `rule` is the catalogue id; `scope` the code of a client, site or subject it holds for, empty for all.
-    The three spans of `interval` have one unit. None leaves the catalogue's own figure in force.
-    """
-
-    rule: str
-    scope: str = ""
-    active: bool = True
-    interval: Interval | None = None
-    minutes: int | None = None
-    set_by: str = ""
-    reason: str = ""
 
 
 def _override_cells(override: RuleOverride) -> dict[str, Any]:

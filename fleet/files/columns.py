@@ -11,6 +11,7 @@ from typing import Any
 from fleet.files.amounts import Money, Number, Quantity, Whole
 from fleet.files.cells import Choice, Choices, Code, Codes, Form, Pattern, Text, Word, Words, YesNo
 from fleet.files.moments import Clock, Day, Instant, MonthDays, Weekdays, Zone
+from fleet.files.regions import HolidayRegion
 from fleet.files.specification import Column, FileSpec
 from fleet.values import register
 from fleet.values.bounds import BOUNDS
@@ -51,9 +52,6 @@ _DEGREES = Number(("°",))
 _OWN_CODE = Code(own=True)
 _EMAIL = Pattern(re.compile(r"[^@\s]{1,100}@[^@\s]{1,150}"), "an e-mail address, such as desk@example.org")
 _CURRENCY = Pattern(re.compile(r"[A-Z]{3}"), "a currency of ISO 4217, such as USD", upper=True)
-_REGION = Pattern(
-    re.compile(r"[A-Z]{2}(-[A-Z0-9]{1,3})?"), "a country or region of ISO 3166, such as US or US-FL", upper=True
-)
 _TASK = Pattern(
     re.compile(r"[a-z0-9][a-z0-9._-]{0,79}"), "the id of a task of the catalogue, such as clean-intake-screen"
 )
@@ -111,7 +109,7 @@ _COLUMNS: dict[str, tuple[type[Any], list[tuple[Any, ...]]]] = {
             ("visit_to", "visit_to", _CLOCK),
             ("tariff_per_kwh", "tariff_per_kwh", Money()),
             ("currency", "currency", _CURRENCY),
-            ("holiday_region", "holiday_region", _REGION),
+            ("holiday_region", "holiday_region", HolidayRegion()),
             ("access_notes", "access_notes", _LINES),
         ],
     ),

@@ -14,6 +14,7 @@ from itertools import chain
 
 from dateutil.relativedelta import relativedelta
 
+from fleet.planning.public_holidays import public_holidays
 from fleet.planning.recurrence import ONE_DAY, Window
 from fleet.values.catalogue import SeasonWindow
 from fleet.values.register import Closure, Site, YearSpan
@@ -82,16 +83,27 @@ def window_beside(season: Season, rule: SeasonWindow) -> Window:
 
 
 class VisitDays:
-    """Whether a site can be visited on a day: one of its weekdays, and not closed."""
+    """Whether a site can be visited on a day: one of its weekdays, no public holiday of its region, and not closed."""
 
     def __init__(self, site: Site, closures: Iterable[Closure]) -> None:
         self._weekdays = frozenset(site.visit_days or WORKING_WEEK)
-        self._closed = [(one.since, one.until) for one in closures]
+        self._region = site.holiday_region
+        self._closures = sorted(closures, key=lambda one: (one.since, one.until or date.max))
 
     def __contains__(self, day: date) -> bool:
-        return day.weekday() in self._weekdays and not any(
-            since <= day and (until is None or day < until) for since, until in self._closed
-        )
+        if day.weekday() not in self._weekdays or day in public_holidays(self._region, day.year):
+            return False
+        return not any(one.since <= day and (one.until is None or day < one.until) for one in self._closures)
+
+    def why_closed(self, day: date) -> str | None:
+        """What keeps a day shut on which the site would be open by its weekday: the reason of the closure, else the
+        name of the holiday. None where nothing but the weekday does."""
+        if day.weekday() not in self._weekdays:
+            return None
+        for one in self._closures:
+            if one.since <= day and (one.until is None or day < one.until):
+                return one.reason or "closed"
+        return public_holidays(self._region, day.year).get(day)
 
     def near(self, day: date, first: date, within_days: int) -> date:
         """The last such day from `first` to `day`, else the first within so many days after it, else `day` itself."""
@@ -104,13 +116,19 @@ class OpenDays:
     """The days of [first, last] on which a site can be visited, in order."""
 
     def __init__(self, site: Site, closures: Iterable[Closure], first: date, last: date) -> None:
-        visit_days = VisitDays(site, closures)
+        self._visit_days = VisitDays(site, closures)
         every = (first + timedelta(days=ahead) for ahead in range((last - first).days + 1))
-        self.days: Sequence[date] = [day for day in every if day in visit_days]
+        self.days: Sequence[date] = [day for day in every if day in self._visit_days]
         self._known = frozenset(self.days)
 
     def __contains__(self, day: date) -> bool:
         return day in self._known
+
+    def why_closed(self, first: date, last: date) -> list[str]:
+        """What keeps the days of [first, last] shut besides the weekday, each once, in order."""
+        every = (first + timedelta(days=ahead) for ahead in range((last - first).days + 1))
+        reasons = (self._visit_days.why_closed(day) for day in every)
+        return list(dict.fromkeys(reason for reason in reasons if reason is not None))
 
     def between(self, first: date, last: date) -> Sequence[date]:
         """The open days of [first, last]."""

@@ -97,3 +97,42 @@ def test_ten_years_of_a_working_week() -> None:
     """1 January 2026 is a Thursday: 521 whole weeks of five days, and Thursday, Friday and Monday."""
     days = OpenDays(site(), (), date(2026, 1, 1), date(2035, 12, 31))
     assert len(days.days) == 521 * 5 + 3
+
+
+@pytest.mark.parametrize(
+    ("region", "day", "name", "source"),
+    [
+        ("US", date(2026, 7, 3), "Independence Day (observed)", "5 U.S.C. 6103: on a Saturday, the Friday before"),
+        ("US", date(2026, 11, 26), "Thanksgiving Day", "5 U.S.C. 6103: fourth Thursday of November"),
+        ("GB", date(2026, 4, 3), "Good Friday", "two days before Easter, 5 April 2026"),
+        ("DE", date(2026, 10, 3), "German Unity Day", "Unification Treaty of 1990, article 2"),
+        ("DE-BY", date(2026, 11, 1), "All Saints' Day", "Bavarian holidays act (from memory)"),
+        ("AU-VIC", date(2026, 11, 3), "Melbourne Cup Day", "Victoria: first Tuesday of November (from memory)"),
+    ],
+)
+def test_a_site_is_shut_on_the_public_holidays_of_its_region(region: str, day: date, name: str, source: str) -> None:
+    weekdays = tuple(range(7))
+    stated = Site("S", "CL", "Site", "Etc/UTC", visit_days=weekdays, holiday_region=region)
+    days = OpenDays(stated, (), day - timedelta(days=1), day + timedelta(days=1))
+    assert day not in days, source
+    assert days.why_closed(day, day) == [name], source
+    unstated = OpenDays(site(days=weekdays), (), day, day)
+    assert day in unstated, "without a region no holiday counts"
+
+
+def test_a_holiday_of_one_region_is_a_working_day_in_the_next() -> None:
+    """All Saints' Day is a holiday in Bavaria and not in Berlin (holidays acts of the states; from memory)."""
+    day = date(2027, 11, 1)
+    open_in = {
+        region: day in OpenDays(Site("S", "CL", "Site", "Etc/UTC", holiday_region=region), (), day, day)
+        for region in ("DE-BY", "DE-BE", "DE")
+    }
+    assert open_in == {"DE-BY": False, "DE-BE": True, "DE": True}
+
+
+def test_a_closure_is_named_before_the_holiday_in_it_and_a_free_weekday_not_at_all() -> None:
+    site_in_us = Site("S", "CL", "Site", "Etc/UTC", holiday_region="US")
+    closure = Closure("S", date(2026, 12, 24), date(2026, 12, 31), "winter break")
+    days = OpenDays(site_in_us, (closure,), date(2026, 12, 1), date(2027, 1, 4))
+    assert days.why_closed(date(2026, 12, 24), date(2027, 1, 1)) == ["winter break", "New Year's Day"]
+    assert days.why_closed(date(2026, 12, 19), date(2026, 12, 20)) == [], "a weekend"

@@ -1,4 +1,5 @@
-"""Keeps the plan in force: writes only what differs from what is stored, and counts every row's revisions."""
+"""Keeps the plan in force and the published edition: writes only what differs from what is stored, and counts every
+row's revisions."""
 
 from __future__ import annotations
 
@@ -25,10 +26,20 @@ from fleet.db.rows_out import CODES_AT_ONCE, chunks
 from fleet.db.tables import METADATA
 from fleet.values.plan import Plan, Revision, Task, Visit
 
-_PLAN = METADATA.tables["plan"]
-_TASK = METADATA.tables["task"]
-_VISIT = METADATA.tables["visit"]
 _ROWS_AT_ONCE = 20_000
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """Where one plan is kept: its header, its tasks and its visits."""
+
+    header: Table
+    task: Table
+    visit: Table
+
+
+IN_FORCE = Shelf(*(METADATA.tables[name] for name in ("plan", "task", "visit")))
+PUBLISHED = Shelf(*(METADATA.tables[f"published_{name}"] for name in ("plan", "task", "visit")))
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,14 +73,20 @@ class _Differences:
     same: int = 0
 
 
-def save_plan(connection: Connection, plan: Plan, now: datetime) -> PlanCount:
-    """Makes `plan` the plan in force. Rows with the same content are not touched."""
+def save_plan(connection: Connection, plan: Plan, now: datetime, shelf: Shelf = IN_FORCE) -> PlanCount:
+    """Makes `plan` the one that the shelf holds. Rows with the same content are not touched."""
     tasks = task_rows(plan)
     visits = visit_rows(plan)
-    task_differences = _compare(connection, _TASK, tasks, TASK_SCHEDULE, now)
-    visit_differences = _compare(connection, _VISIT, visits, VISIT_SCHEDULE, now)
+    task_differences = _compare(connection, shelf.task, tasks, TASK_SCHEDULE, now)
+    visit_differences = _compare(connection, shelf.visit, visits, VISIT_SCHEDULE, now)
+    if shelf is PUBLISHED:
+        first = read_saved_at(connection, PUBLISHED) is None
+        _go_on_counting(connection, IN_FORCE.task, task_differences.added, unchanged=first)
+        _go_on_counting(connection, IN_FORCE.visit, visit_differences.added, unchanged=first)
     # Visits first, because tasks point to them.
-    count = _write(connection, _VISIT, visit_differences, now) + _write(connection, _TASK, task_differences, now)
+    count = _write(connection, shelf.visit, visit_differences, now) + _write(
+        connection, shelf.task, task_differences, now
+    )
     header = {
         "id": 1,
         "today": plan.today,
@@ -77,9 +94,25 @@ def save_plan(connection: Connection, plan: Plan, now: datetime) -> PlanCount:
         "saved_at": now,
         "not_on_record": {site: list(rules) for site, rules in plan.not_on_record.items()},
     }
-    connection.execute(delete(_PLAN))
-    connection.execute(insert(_PLAN), header)
+    connection.execute(delete(shelf.header))
+    connection.execute(insert(shelf.header), header)
     return count
+
+
+def _go_on_counting(connection: Connection, table: Table, added: list[dict[str, Any]], *, unchanged: bool) -> None:
+    """Gives rows that are published for the first time the count of the plan in force, which calendars may have seen
+    before there was any edition; with `unchanged` also its stamp, because to them nothing is new."""
+    columns = [table.c[name] for name in ("key", "sequence", "created_at", "modified_at")]
+    for some in chunks(added, CODES_AT_ONCE):
+        query = select(*columns).where(table.c.key.in_([cells["key"] for cells in some]))
+        seen = {row["key"]: row for row in _cells(connection, query)}
+        for cells in some:
+            row = seen.get(cells["key"])
+            if row is not None:
+                cells["sequence"], cells["created_at"] = row["sequence"], row["created_at"]
+                cells["modified_at"] = (
+                    row["modified_at"] if unchanged else max(cells["modified_at"], row["modified_at"])
+                )
 
 
 def _compare(
@@ -159,13 +192,19 @@ def _write(connection: Connection, table: Table, differences: _Differences, now:
     )
 
 
-def read_plan(connection: Connection) -> Plan | None:
-    """The plan in force, without the changes that led to it. None where none was ever saved."""
-    header = connection.execute(select(_PLAN)).mappings().first()
+def read_saved_at(connection: Connection, shelf: Shelf) -> datetime | None:
+    """When the shelf's plan was put there. None where there never was one."""
+    saved_at: datetime | None = connection.execute(select(shelf.header.c.saved_at)).scalar()
+    return saved_at
+
+
+def read_plan(connection: Connection, shelf: Shelf = IN_FORCE) -> Plan | None:
+    """The shelf's plan, without the changes that led to it. None where none was ever saved."""
+    header = connection.execute(select(shelf.header)).mappings().first()
     if header is None:
         return None
-    task_cells = _cells(connection, select(_TASK).where(_TASK.c.dropped_at.is_(None)))
-    visit_cells = _cells(connection, select(_VISIT).where(_VISIT.c.dropped_at.is_(None)))
+    task_cells = _cells(connection, select(shelf.task).where(shelf.task.c.dropped_at.is_(None)))
+    visit_cells = _cells(connection, select(shelf.visit).where(shelf.visit.c.dropped_at.is_(None)))
     unplaced = [found for cells in task_cells if (found := unplaced_of(cells)) is not None]
     return Plan(
         today=header["today"],
@@ -187,10 +226,10 @@ def _visits(visit_cells: Iterable[Mapping[str, Any]], task_cells: Iterable[Mappi
     return tuple(sorted(visits, key=lambda visit: (visit.start, visit.site, visit.key)))
 
 
-def read_revisions(connection: Connection, *, dropped: bool) -> dict[str, Revision]:
-    """The revision of every task and visit of the plan in force, by key; with `dropped` of those that left it too."""
+def read_revisions(connection: Connection, *, dropped: bool, shelf: Shelf = IN_FORCE) -> dict[str, Revision]:
+    """The revision of every task and visit of the shelf's plan, by key; with `dropped` of those that left it too."""
     revisions: dict[str, Revision] = {}
-    for table in (_TASK, _VISIT):
+    for table in (shelf.task, shelf.visit):
         query = select(table.c.key, table.c.sequence, table.c.created_at, table.c.modified_at)
         if not dropped:
             query = query.where(table.c.dropped_at.is_(None))
@@ -200,7 +239,7 @@ def read_revisions(connection: Connection, *, dropped: bool) -> dict[str, Revisi
 
 def read_dropped(connection: Connection, since: datetime) -> tuple[tuple[Task, ...], tuple[Visit, ...]]:
     """Tasks and visits that left the plan at or after `since`, as they last were."""
-    task_cells = _cells(connection, select(_TASK).where(_TASK.c.dropped_at >= since))
-    visit_cells = _cells(connection, select(_VISIT).where(_VISIT.c.dropped_at >= since))
+    task_cells = _cells(connection, select(IN_FORCE.task).where(IN_FORCE.task.c.dropped_at >= since))
+    visit_cells = _cells(connection, select(IN_FORCE.visit).where(IN_FORCE.visit.c.dropped_at >= since))
     tasks = sorted(map(task_of, task_cells), key=lambda task: (task.due, task.site or "", task.key))
     return tuple(tasks), _visits(visit_cells, task_cells)

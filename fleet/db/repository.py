@@ -14,8 +14,9 @@ from fleet.db import decisions, plan_store, rows_in, rows_out, schema, trail, up
 from fleet.db.decisions import MarginCheck, RuleOverride
 from fleet.db.engine import Place, open_engine, place_of
 from fleet.db.mapping import Key, file_map
-from fleet.db.plan_store import PlanCount
+from fleet.db.plan_store import PUBLISHED, PlanCount
 from fleet.db.rows_in import SaveCount, Signature
+from fleet.db.rows_out import Recorded
 from fleet.db.trail import LogEntry
 from fleet.errors import NotFound, StoreRefused
 from fleet.values.fleet import Fleet, snapshot
@@ -23,7 +24,7 @@ from fleet.values.plan import Plan, Revision, Task, Visit
 from fleet.values.register import Reading, RegisterRows, ServiceRecord
 from fleet.values.vocabulary import SubjectKind
 
-__all__ = ["LogEntry", "MarginCheck", "PlanCount", "Register", "RuleOverride", "SaveCount"]
+__all__ = ["LogEntry", "MarginCheck", "PlanCount", "Recorded", "Register", "RuleOverride", "SaveCount"]
 
 
 class Register:
@@ -170,6 +171,30 @@ class Register:
         higher `sequence`; if its key returns, the count goes on. Raises ValueError for a plan that contradicts itself.
         """
         return plan_store.save_plan(self._connection, plan, now)
+
+    def publish(self, plan: Plan, *, now: datetime) -> PlanCount:
+        """Makes `plan` the published edition: what calendars show until the next one.
+
+        Counted and compared as by `save_plan`, but with what was published before: a `sequence` goes up only when the
+        published thing changes. What is published for the first time goes on from the count of the plan in force.
+        """
+        return plan_store.save_plan(self._connection, plan, now, PUBLISHED)
+
+    def published_plan(self) -> Plan | None:
+        """The published edition as it was published, None where there never was one."""
+        return plan_store.read_plan(self._connection, PUBLISHED)
+
+    def published_at(self) -> datetime | None:
+        """The instant of the last publication, None where there never was one."""
+        return plan_store.read_saved_at(self._connection, PUBLISHED)
+
+    def published_revisions(self) -> dict[str, Revision]:
+        """The revision of each task and visit of the published edition, by key."""
+        return plan_store.read_revisions(self._connection, dropped=False, shelf=PUBLISHED)
+
+    def recorded_since(self, moment: datetime) -> tuple[Recorded, ...]:
+        """The work put on record at or after an instant, oldest first."""
+        return rows_out.read_recorded(self._connection, moment)
 
     def revisions(self, *, dropped: bool = False) -> dict[str, Revision]:
         """The revision of each task and visit of the plan in force, by key; with `dropped` also of those that left."""

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from datetime import date
+from dataclasses import dataclass
+from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, select, true
@@ -50,6 +51,27 @@ def read_record_of_task(connection: Connection, key: str) -> ServiceRecord | Non
         .order_by(table.c.done_on.desc())
     ).first()
     return None if found is None else ServiceRecord(*found)
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """Work on record and when it came there. `task_key` is the planned task it closed, None where none was named."""
+
+    record: ServiceRecord
+    task_key: str | None
+    at: datetime
+
+
+def read_recorded(connection: Connection, since: datetime) -> tuple[Recorded, ...]:
+    """The work put on record at or after `since`, oldest first."""
+    entry = FILES["history"]
+    table = entry.table
+    found = connection.execute(
+        select(table.c.task_key, table.c.recorded_at, *entry.columns)
+        .where(table.c.recorded_at >= since, table.c.withdrawn_at.is_(None))
+        .order_by(table.c.recorded_at, table.c.id)
+    )
+    return tuple(Recorded(ServiceRecord(*cells), key, at) for key, at, *cells in found)
 
 
 def chunks(members: Iterable[Any], size: int) -> Iterator[list[Any]]:

@@ -165,7 +165,11 @@ WORDED = [
 ]
 
 
-@pytest.mark.parametrize(("table", "column"), [pair for pair in WORDED if pair[0] not in ("task", "margin_check")])
+EMPTY = ("task", "published_task", "margin_check")
+"""Tables without a row in the filled database; the next test holds their checks by name."""
+
+
+@pytest.mark.parametrize(("table", "column"), [pair for pair in WORDED if pair[0] not in EMPTY])
 def test_a_word_that_is_not_in_the_set_is_refused_by_the_database(trial, table, column):
     statement = sa.text(f'UPDATE "{table}" SET "{column}" = \'zzz\'')  # noqa: S608
     refused(trial, statement, rf"{column}_word|value_range")

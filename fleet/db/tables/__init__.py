@@ -1,7 +1,14 @@
 """Every table of the database. Table classes never leave fleet/db; what leaves are frozen values."""
 
 from fleet.db.base import FleetModel
-from fleet.db.tables.plan import PlanRow, TaskRow, VisitRow
+from fleet.db.tables.plan import (
+    PlanRow,
+    PublishedPlanRow,
+    PublishedTaskRow,
+    PublishedVisitRow,
+    TaskRow,
+    VisitRow,
+)
 from fleet.db.tables.register import (
     AbsenceRow,
     AnimalsRow,
@@ -42,6 +49,9 @@ __all__ = [
     "MarginCheckRow",
     "PlacementRow",
     "PlanRow",
+    "PublishedPlanRow",
+    "PublishedTaskRow",
+    "PublishedVisitRow",
     "ReadingRow",
     "RoomRow",
     "ServiceRecordRow",

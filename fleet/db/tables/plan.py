@@ -1,4 +1,4 @@
-"""The saved plan: its tasks and visits, each with the revision that a calendar needs to tell new from old."""
+"""The plan in force and the published edition, each with the revisions that a calendar needs to tell new from old."""
 
 from datetime import date, datetime
 from typing import Any
@@ -12,17 +12,28 @@ from fleet.db.types import json_value, word
 from fleet.values import vocabulary as words
 
 
-class PlanRow(FleetModel, table=True):
-    """The header of the one plan in force. `not_on_record`: for each site the catalogue ids without a subject."""
-
-    __tablename__ = "plan"
-    __table_args__ = (CheckConstraint("id = 1", name="only_one"),)
+class Header(FleetModel):
+    """What is said of a plan as a whole. `not_on_record`: for each site the catalogue ids without a subject."""
 
     id: int = Field(primary_key=True)
     today: date
     through: date
     saved_at: datetime
     not_on_record: dict[str, Any] = json_value()
+
+
+class PlanRow(Header, table=True):
+    """The header of the one plan in force."""
+
+    __tablename__ = "plan"
+    __table_args__ = (CheckConstraint("id = 1", name="only_one"),)
+
+
+class PublishedPlanRow(Header, table=True):
+    """The header of the one published edition. `saved_at` is the instant at which it was published."""
+
+    __tablename__ = "published_plan"
+    __table_args__ = (CheckConstraint("id = 1", name="only_one"),)
 
 
 class Revised(FleetModel):
@@ -39,29 +50,15 @@ class Revised(FleetModel):
     dropped_at: datetime | None = Field(index=True)
 
 
-class VisitRow(Revised, table=True):
-    """One call at one site; its tasks point here and say their position in the working order."""
-
-    __tablename__ = "visit"
-    __table_args__ = (
+def _visit_rules() -> tuple[CheckConstraint, ...]:
+    return (
         CheckConstraint('"end" >= "start"', name="end_after_start"),
         CheckConstraint("sequence >= 0", name="sequence_range"),
     )
 
-    key: str = Field(primary_key=True)
-    site: str = reference(index=True)
-    technician: str | None = reference(index=True)
-    start: datetime
-    end: datetime
-    minutes: int
-    day: date
 
-
-class TaskRow(Revised, table=True):
-    """One piece of work on one subject. `unplaced_*` say why no visit holds it."""
-
-    __tablename__ = "task"
-    __table_args__ = (
+def _task_rules() -> tuple[CheckConstraint, ...]:
+    return (
         word_check("subject_kind", words.SubjectKind),
         word_check("skill", words.Skill),
         word_check("performed_by", words.PerformedBy),
@@ -73,6 +70,36 @@ class TaskRow(Revised, table=True):
         CheckConstraint("sequence >= 0", name="sequence_range"),
         CheckConstraint("(visit IS NULL) = (visit_position IS NULL)", name="place_in_visit"),
     )
+
+
+class PlannedVisit(Revised):
+    """One call at one site; its tasks point here and say their position in the working order."""
+
+    key: str = Field(primary_key=True)
+    site: str = reference(index=True)
+    technician: str | None = reference(index=True)
+    start: datetime
+    end: datetime
+    minutes: int
+    day: date
+
+
+class VisitRow(PlannedVisit, table=True):
+    """A visit of the plan in force."""
+
+    __tablename__ = "visit"
+    __table_args__ = _visit_rules()
+
+
+class PublishedVisitRow(PlannedVisit, table=True):
+    """A visit of the published edition."""
+
+    __tablename__ = "published_visit"
+    __table_args__ = _visit_rules()
+
+
+class PlannedTask(Revised):
+    """One piece of work on one subject. `unplaced_*` say why no visit holds it."""
 
     key: str = Field(primary_key=True)
     rule: str = Field(index=True)
@@ -100,7 +127,24 @@ class TaskRow(Revised, table=True):
     follows: date | None
     factors: list[Any] = json_value()
     interval_days: float | None
-    visit: str | None = Field(foreign_key="visit.key", ondelete="RESTRICT", index=True)
     visit_position: int | None
     unplaced_reason: str | None
     unplaced_text: str | None
+
+
+class TaskRow(PlannedTask, table=True):
+    """A task of the plan in force."""
+
+    __tablename__ = "task"
+    __table_args__ = _task_rules()
+
+    visit: str | None = Field(foreign_key="visit.key", ondelete="RESTRICT", index=True)
+
+
+class PublishedTaskRow(PlannedTask, table=True):
+    """A task of the published edition."""
+
+    __tablename__ = "published_task"
+    __table_args__ = _task_rules()
+
+    visit: str | None = Field(foreign_key="published_visit.key", ondelete="RESTRICT", index=True)

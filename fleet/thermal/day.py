@@ -296,10 +296,12 @@ class _Averaged:
         np.maximum(self.peak, after, out=self.peak)
 
 
-def periodic_day(cases: Cases, controls: Controls, *, guess_c: Array, time_constant_s: Array) -> Course:
+def periodic_day(
+    cases: Cases, controls: Controls, *, guess_c: Array, time_constant_s: Array, keep: bool = False
+) -> Course:
     """The day that repeats itself: run again until it closes to 0.01 K, faster where the time constant is long.
 
-    guess_c and time_constant_s [tank, case].
+    guess_c and time_constant_s [tank, case]; keep: whether to keep the whole course of it.
     """
     start_hour = np.zeros(cases.side.shape, dtype=np.intp)
     start = np.clip(guess_c, WATER_C.low, WATER_C.high)
@@ -311,4 +313,4 @@ def periodic_day(cases: Cases, controls: Controls, *, guess_c: Array, time_const
             break
         forward = error * (stretch if attempt % 3 < 2 else 1.0)
         start = np.clip(start + forward, WATER_C.low, WATER_C.high)
-    return simulate(cases, controls, start_c=course.end_c, start_hour=start_hour, hours=24.0)
+    return simulate(cases, controls, start_c=course.end_c, start_hour=start_hour, hours=24.0, keep=keep)

@@ -8,7 +8,7 @@ import numpy as np
 
 from fleet.thermal.balance import equilibrium
 from fleet.thermal.capacity import AtPeak, Loss
-from fleet.thermal.cases import Model, spread_over_cases
+from fleet.thermal.cases import Cases, Model, spread_over_cases
 from fleet.thermal.day import Controls, Course, periodic_day, simulate
 from fleet.thermal.ranges import Array
 from fleet.thermal.rooms import AC_OFF, HOT
@@ -32,8 +32,21 @@ class Days:
     time_constant_s: Array
 
 
-def repeating_days(model: Model, share: Array) -> Days:
-    """Runs the hot day and the day with the A/C off, with the devices on duty, on each side of the estimate."""
+@dataclass(frozen=True)
+class RepeatingDay:
+    """The repeating day of each scenario and side as a run, over cases that hold the scenarios one after the other."""
+
+    cases: Cases
+    course: Course
+    rest_c: Array
+    time_constant_s: Array
+
+
+def repeating_day(model: Model, share: Array, *, keep: bool = False) -> RepeatingDay:
+    """Runs the hot day and the day with the A/C off, with the devices on duty, on each side of the estimate.
+
+    keep: whether to keep the whole course. Case `scenario * SIDES + side`.
+    """
     scenario = np.repeat(np.array([HOT, AC_OFF]), SIDES)
     side = np.tile(np.arange(SIDES), 2)
     cases = spread_over_cases(model, side, scenario)
@@ -45,18 +58,23 @@ def repeating_days(model: Model, share: Array) -> Days:
     target = tanks.target_c[:, None]
     held = (cooled[:, None] & (rest_c > target)) | ((tanks.heater_w > 0.0)[:, None] & (rest_c < target))
     guess = np.where(held, target, rest_c)
-    course: Course = periodic_day(
-        cases, _controls(model, share, cases.side.size), guess_c=guess, time_constant_s=time_constant_s
-    )
+    controls = _controls(model, share, cases.side.size)
+    course = periodic_day(cases, controls, guess_c=guess, time_constant_s=time_constant_s, keep=keep)
+    return RepeatingDay(cases, course, rest_c, time_constant_s)
+
+
+def repeating_days(model: Model, share: Array) -> Days:
+    """What the repeating day of each scenario and side amounts to."""
+    found = repeating_day(model, share)
 
     def by_scenario(values: Array) -> Array:
-        return values.reshape(len(tanks.codes), 2, SIDES)
+        return values.reshape(len(model.tanks.codes), 2, SIDES)
 
     return Days(
-        peak_c=by_scenario(course.peak_c),
-        equilibrium_c=by_scenario(rest_c),
-        evaporation_l_per_day=by_scenario(course.evaporation_kg_s * 86_400.0),
-        time_constant_s=by_scenario(time_constant_s),
+        peak_c=by_scenario(found.course.peak_c),
+        equilibrium_c=by_scenario(found.rest_c),
+        evaporation_l_per_day=by_scenario(found.course.evaporation_kg_s * 86_400.0),
+        time_constant_s=by_scenario(found.time_constant_s),
     )
 
 

@@ -13,12 +13,12 @@ from fleet.values.plan import AppliedFactor, Cause, Plan, Task, Unplaced, Visit
 from fleet.values.vocabulary import TaskState
 
 TASK_FIELDS = tuple(field.name for field in fields(Task) if field.name not in ("cause", "factors"))
-VISIT_FIELDS = tuple(field.name for field in fields(Visit) if field.name != "tasks")
+VISIT_FIELDS = tuple(field.name for field in fields(Visit) if field.name not in ("tasks", "persons"))
 
 TASK_SCHEDULE = ("due", "due_at", "earliest", "latest", "site", "state")
 """What a calendar shows of a task: another value here is a new revision, not a mere rewording."""
 
-VISIT_SCHEDULE = ("site", "technician", "start", "end", "day")
+VISIT_SCHEDULE = ("site", "technician", "second_technician", "start", "end", "day")
 
 _RUNNING = frozenset({TaskState.UPCOMING, TaskState.OPEN, TaskState.DUE, TaskState.LATE, TaskState.PAST_LIMIT})
 """States that only the passing of days tells apart; a calendar shows all of them as work still to be done."""
@@ -81,9 +81,9 @@ def task_of(cells: Mapping[str, Any]) -> Task:
     )
 
 
-def visit_of(cells: Mapping[str, Any], tasks: Iterable[str]) -> Visit:
-    """The visit that a row holds, with the keys of its tasks in working order."""
-    return Visit(**{name: cells[name] for name in VISIT_FIELDS}, tasks=tuple(tasks))
+def visit_of(cells: Mapping[str, Any], tasks: Iterable[str], persons: int) -> Visit:
+    """The visit that a row holds, with the keys of its tasks in working order and the people that these take."""
+    return Visit(**{name: cells[name] for name in VISIT_FIELDS}, tasks=tuple(tasks), persons=persons)
 
 
 def unplaced_of(cells: Mapping[str, Any]) -> Unplaced | None:

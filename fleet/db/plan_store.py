@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import Connection, Select, Table, bindparam, delete, func, insert, select, update
@@ -219,10 +219,15 @@ def read_plan(connection: Connection, shelf: Shelf = IN_FORCE) -> Plan | None:
 def _visits(visit_cells: Iterable[Mapping[str, Any]], task_cells: Iterable[Mapping[str, Any]]) -> tuple[Visit, ...]:
     """Visits by start, site and key, each with its tasks in working order."""
     placed: dict[str, list[tuple[int, str]]] = defaultdict(list)
+    persons: dict[str, int] = defaultdict(lambda: 1)
     for cells in task_cells:
         if cells["visit"] is not None:
             placed[cells["visit"]].append((cells["visit_position"], cells["key"]))
-    visits = [visit_of(cells, (key for _, key in sorted(placed[cells["key"]]))) for cells in visit_cells]
+            persons[cells["visit"]] = max(persons[cells["visit"]], cells["persons"])
+    visits = [
+        visit_of(cells, (key for _, key in sorted(placed[cells["key"]])), persons[cells["key"]])
+        for cells in visit_cells
+    ]
     return tuple(sorted(visits, key=lambda visit: (visit.start, visit.site, visit.key)))
 
 
@@ -235,6 +240,14 @@ def read_revisions(connection: Connection, *, dropped: bool, shelf: Shelf = IN_F
             query = query.where(table.c.dropped_at.is_(None))
         revisions.update((row[0], Revision(*row)) for row in connection.execute(query))
     return revisions
+
+
+def read_visits_from(connection: Connection, day: date, shelf: Shelf) -> frozenset[str]:
+    """Keys of the shelf's visits on `day` or later."""
+    table = shelf.visit
+    return frozenset(
+        connection.execute(select(table.c.key).where(table.c.dropped_at.is_(None), table.c.day >= day)).scalars()
+    )
 
 
 def read_dropped(connection: Connection, since: datetime) -> tuple[tuple[Task, ...], tuple[Visit, ...]]:

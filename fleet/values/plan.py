@@ -67,7 +67,11 @@ class Task:
 
 @dataclass(frozen=True, slots=True)
 class Visit:
-    """One call at one site. Start and end are aware instants in UTC; `tasks` are keys in working order."""
+    """One call at one site. Start and end are aware instants in UTC; `tasks` are keys in working order.
+
+    `persons` is how many people its work takes at once. Where that is more than one and `second_technician` is None,
+    nobody else was free: a second pair of hands has yet to be found.
+    """
 
     key: str
     site: str
@@ -78,6 +82,8 @@ class Visit:
     tasks: tuple[str, ...]
     day: date
     """The visit's day in the site's own zone."""
+    persons: int = 1
+    second_technician: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -82,6 +82,7 @@ class PlannedVisit(Revised):
     end: datetime
     minutes: int
     day: date
+    second_technician: str | None
 
 
 class VisitRow(PlannedVisit, table=True):

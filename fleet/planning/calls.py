@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from fleet.planning.joined import joined, told
+from fleet.planning.joined import joined, names_known, told
 from fleet.planning.occurrences import Call
 from fleet.planning.recurrence import ONE_DAY, Window, add_span, tolerance_window
 from fleet.planning.seasons import BEFORE, HOT, seasons_of, window_beside
@@ -119,7 +119,7 @@ def _groups(rule: TaskRule, subject: Subject, done: Sequence[date], sources: Sou
 def _event_calls(
     rule: TaskRule, subject: Subject, done: Sequence[date], before: Mapping[str, Task], sources: Sources
 ) -> Iterator[Call]:
-    known = {} if comes_back(rule) else before
+    known = frozenset() if comes_back(rule) else names_known(before)
     recorded = bool(done) and comes_back(rule)
     for group in _groups(rule, subject, done, sources):
         names = [f"event:{one.name}:{one.on.isoformat()}:{subject.code}" for one, _ in group.members]
@@ -162,12 +162,10 @@ def _recheck_window(rule: TaskRule, began: date, after: Span) -> Window:
     return tolerance_window(rule.tolerance, due, after.days, after=began)
 
 
-def _is_live(call: Call, known: Mapping[str, Task], today: date) -> bool:
-    """Calls that lie long back are kept only where the plan has had them, or has still what is older. (Work that comes
-    back and was done before has no such bound: had it been done since, the call would be answered.)"""
-    if call.window.due >= today - timedelta(days=LOOK_BACK_DAYS) or call.occurrence in known:
-        return True
-    return any(task.due <= call.window.due for task in known.values())
+def _is_live(call: Call, known: Collection[str], today: date) -> bool:
+    """Calls that lie long back are kept only where the plan has had them. (Work that comes back and was done before
+    has no such bound: had it been done since, the call would be answered.)"""
+    return call.window.due >= today - timedelta(days=LOOK_BACK_DAYS) or call.occurrence in known
 
 
 def _closure_calls(rule: TaskRule, subject: Subject, done: Sequence[date], sources: Sources) -> Iterator[Call]:

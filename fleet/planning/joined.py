@@ -7,6 +7,7 @@ and the second has begun: whoever does the work then has answered both.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 
 from fleet.planning.occurrences import Call, Numbers
@@ -15,6 +16,15 @@ from fleet.planning.triggers import Margins
 from fleet.planning.words import sentence
 from fleet.values.plan import Cause, Task
 from fleet.values.vocabulary import CauseKind
+
+STANDS_FOR, NAMES_APART = "stands_for", "; "
+"""Name, among a cause's numbers, of the occurrences that one piece of work stands for, and what parts them."""
+
+
+def names_known(before: Mapping[str, Task]) -> frozenset[str]:
+    """Every occurrence that the tasks of the plan before are, or stand for."""
+    told_of = (task.cause.numbers.get(STANDS_FOR) for task in before.values())
+    return frozenset(before).union(*(names.split(NAMES_APART) for names in told_of if isinstance(names, str)))
 
 
 def told(
@@ -77,7 +87,7 @@ def _as_one(group: Sequence[Call], before: Mapping[str, Task], tank: str | None,
     return Call(
         next((name for name in names if name in before), names[0]),
         _common_window([one.window for one in group]),
-        cause,
+        replace(cause, numbers={**cause.numbers, STANDS_FOR: NAMES_APART.join(names)}),
         tuple(clause for one in ordered for clause in one.clauses),
         tuple(day for one in ordered for day in one.changed_on),
         first.look,

@@ -38,6 +38,8 @@ FIRST_A_SHARE = 1 / 3
 FREQUENT_DAYS = 7
 """What site staff look at so often, and have not recorded yet, is due at once; what is rarer is spread."""
 NEXT_VISIT_DAY_WITHIN = 92
+FIRST_DUE = "first_due"
+"""Name, among a cause's numbers, of the first due day of work that was never recorded."""
 MONTH, MANY_DAYS = Span(1, "month"), 92
 """From so many days on, an interval that factors moved is told in months."""
 Numbers = dict[str, float | str | None]
@@ -225,11 +227,10 @@ class _Line:
         if is_frequent_look(self.rule.performed_by, self.span.days):
             due = self._in_season(self.today)
             return Window(due, due, due)
-        before = self.of.before.get(f"n{self.number}")
         begun = self.of.subject.begun
-        # A day that an event or a season set is theirs, and is found again from them.
-        if before is not None and before.cause.kind is CauseKind.NEVER_RECORDED:
-            due = before.due
+        planned = self._first_due_before()
+        if planned is not None:
+            due = planned
         elif begun is not None and self.rule.from_age_years is None and next_after(begun, self.span) > self.today:
             due = next_after(begun, self.span)
         else:
@@ -238,6 +239,13 @@ class _Line:
         if begun is not None and window.earliest <= begun < window.due:
             return replace(window, earliest=begun + ONE_DAY)
         return window
+
+    def _first_due_before(self) -> date | None:
+        """The first due day that the plan before had, as it was before an event, a season or a visit moved it: those
+        are found again from what called for them."""
+        before = self.of.before.get(f"n{self.number}")
+        told = None if before is None else before.cause.numbers.get(FIRST_DUE)
+        return date.fromisoformat(told) if isinstance(told, str) else None
 
     def _visitable(self, due: date) -> date:
         """A first due day of a visitor's work, laid on a day on which the site can be visited."""
@@ -318,12 +326,16 @@ class _Line:
         return window, taken
 
     def _cause(self, normal: Window | None, window: Window, taken: Sequence[Call], projected: bool) -> Cause:
+        first_due: Numbers = {}
+        if self.last_done is None and normal is not None and not projected:
+            first_due = {FIRST_DUE: normal.due.isoformat()}
         pulled = [call for call in taken if normal is None or call.window.due <= normal.due]
         if pulled:
             first, *others = pulled
-            return Cause(first.cause.kind, " ".join([first.cause.text, *_also(others)]), first.cause.numbers)
+            text = " ".join([first.cause.text, *_also(others)])
+            return Cause(first.cause.kind, text, {**first.cause.numbers, **first_due})
         own = self._own_cause(projected)
-        return Cause(own.kind, " ".join([own.text, *_also(taken)]), own.numbers)
+        return Cause(own.kind, " ".join([own.text, *_also(taken)]), {**own.numbers, **first_due})
 
     def _own_cause(self, projected: bool) -> Cause:
         numbers: Numbers = {"interval_days": round(self.span.days, 2)}

@@ -7,8 +7,8 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from fleet.planning.joined import joined, names_known, told
-from fleet.planning.occurrences import Call
+from fleet.planning.joined import joined, told
+from fleet.planning.occurrences import Call, names_known
 from fleet.planning.recurrence import ONE_DAY, Window, add_span, tolerance_window
 from fleet.planning.seasons import BEFORE, HOT, seasons_of, window_beside
 from fleet.planning.subjects import Subject
@@ -119,7 +119,7 @@ def _groups(rule: TaskRule, subject: Subject, done: Sequence[date], sources: Sou
 def _event_calls(
     rule: TaskRule, subject: Subject, done: Sequence[date], before: Mapping[str, Task], sources: Sources
 ) -> Iterator[Call]:
-    known = frozenset() if comes_back(rule) else names_known(before)
+    known = names_known(before)
     recorded = bool(done) and comes_back(rule)
     for group in _groups(rule, subject, done, sources):
         names = [f"event:{one.name}:{one.on.isoformat()}:{subject.code}" for one, _ in group.members]

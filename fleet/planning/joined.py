@@ -10,21 +10,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
-from fleet.planning.occurrences import Call, Numbers
+from fleet.planning.occurrences import NAMES_APART, STANDS_FOR, Call, Numbers
 from fleet.planning.recurrence import Window
 from fleet.planning.triggers import Margins
 from fleet.planning.words import sentence
 from fleet.values.plan import Cause, Task
 from fleet.values.vocabulary import CauseKind
-
-STANDS_FOR, NAMES_APART = "stands_for", "; "
-"""Name, among a cause's numbers, of the occurrences that one piece of work stands for, and what parts them."""
-
-
-def names_known(before: Mapping[str, Task]) -> frozenset[str]:
-    """Every occurrence that the tasks of the plan before are, or stand for."""
-    told_of = (task.cause.numbers.get(STANDS_FOR) for task in before.values())
-    return frozenset(before).union(*(names.split(NAMES_APART) for names in told_of if isinstance(names, str)))
 
 
 def told(

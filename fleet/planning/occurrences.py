@@ -40,6 +40,8 @@ FREQUENT_DAYS = 7
 NEXT_VISIT_DAY_WITHIN = 92
 FIRST_DUE = "first_due"
 """Name, among a cause's numbers, of the first due day of work that was never recorded."""
+STANDS_FOR, NAMES_APART = "stands_for", "; "
+"""Name, among a cause's numbers, of the calls that one piece of work answers, and what parts them."""
 MONTH, MANY_DAYS = Span(1, "month"), 92
 """From so many days on, an interval that factors moved is told in months."""
 Numbers = dict[str, float | str | None]
@@ -97,6 +99,12 @@ class Situation:
     visit_days: VisitDays | None = None
 
 
+def names_known(before: Mapping[str, Task]) -> frozenset[str]:
+    """Every occurrence that the tasks of the plan before are, and every call that they answer."""
+    answered = (task.cause.numbers.get(STANDS_FOR) for task in before.values())
+    return frozenset(before).union(*(names.split(NAMES_APART) for names in answered if isinstance(names, str)))
+
+
 def is_frequent_look(performed_by: PerformedBy, interval_days: float | None) -> bool:
     """Whether it is work of the site's own staff that comes back within a week."""
     return performed_by is PerformedBy.SITE_STAFF and interval_days is not None and interval_days <= FREQUENT_DAYS
@@ -140,6 +148,7 @@ class _Line:
         self.number = self._first_number()
         self.last_done = situation.done[-1] if situation.done else None
         self.fixed = self.rule.tolerance is Tolerance.A0
+        self.frequent = is_frequent_look(self.rule.performed_by, span.days)
         self.calendar: FixedCalendar | None = None
         if self.fixed and situation.done:
             self.calendar = FixedCalendar(situation.done[0], span)
@@ -224,7 +233,7 @@ class _Line:
         return begun + relativedelta(months=round(self.rule.from_age_years * 12))
 
     def _never_recorded(self) -> Window:
-        if is_frequent_look(self.rule.performed_by, self.span.days):
+        if self.frequent:
             due = self._in_season(self.today)
             return Window(due, due, due)
         begun = self.of.subject.begun
@@ -326,16 +335,18 @@ class _Line:
         return window, taken
 
     def _cause(self, normal: Window | None, window: Window, taken: Sequence[Call], projected: bool) -> Cause:
-        first_due: Numbers = {}
-        if self.last_done is None and normal is not None and not projected:
-            first_due = {FIRST_DUE: normal.due.isoformat()}
+        kept: Numbers = {}
+        if self.last_done is None and normal is not None and not projected and not self.frequent:
+            kept[FIRST_DUE] = normal.due.isoformat()
+        if taken:
+            kept[STANDS_FOR] = NAMES_APART.join(call.occurrence for call in taken)
         pulled = [call for call in taken if normal is None or call.window.due <= normal.due]
         if pulled:
             first, *others = pulled
             text = " ".join([first.cause.text, *_also(others)])
-            return Cause(first.cause.kind, text, {**first.cause.numbers, **first_due})
+            return Cause(first.cause.kind, text, {**first.cause.numbers, **kept})
         own = self._own_cause(projected)
-        return Cause(own.kind, " ".join([own.text, *_also(taken)]), {**own.numbers, **first_due})
+        return Cause(own.kind, " ".join([own.text, *_also(taken)]), {**own.numbers, **kept})
 
     def _own_cause(self, projected: bool) -> Cause:
         numbers: Numbers = {"interval_days": round(self.span.days, 2)}

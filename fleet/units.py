@@ -325,6 +325,10 @@ class Display:
         """Such as "25.6 °C" or "78.1 °F"."""
         return f"{temp_c * 1.8 + 32.0:z.1f} °F" if self.us else f"{temp_c:z.1f} °C"
 
+    def both_temperatures(self, temp_c: float) -> str:
+        """A temperature by which somebody acts, in both units, the client's first: "29.5 °C (85.1 °F)"."""
+        return f"{self.temperature(temp_c)} ({Display(None if self.us else 'us').temperature(temp_c)})"
+
     def difference(self, difference_k: float) -> str:
         """Such as "5.0 K" or "9.0 °F"."""
         return f"{difference_k * 1.8:z.1f} °F" if self.us else f"{difference_k:z.1f} K"

@@ -285,6 +285,11 @@ def test_nobody_stated_means_metric() -> None:
     assert Display(None).temperature(20.0) == "20.0 °C"
 
 
+def test_a_limit_is_shown_in_both_units_with_the_clients_own_first() -> None:
+    assert Display("us").both_temperatures(25.0) == "77.0 °F (25.0 °C)"
+    assert Display("metric").both_temperatures(100.0) == "100.0 °C (212.0 °F)"
+
+
 @pytest.mark.parametrize(
     ("constant", "text", "kind", "per_si"),
     [

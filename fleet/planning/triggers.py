@@ -24,6 +24,7 @@ from fleet.values.vocabulary import CauseKind, ChangeKind, EventKind, Finding, R
 LOOK_BACK_DAYS = 40
 """How long a happening nobody has acted on makes a task that was not in the plan before."""
 TOLD_OF_ONE_HOLDS_FOR_SITE = frozenset({str(EventKind.OUTAGE), str(EventKind.STORM), "device-added"})
+OF_A_DEVICE = (ChangeKind.DEVICE_MOVED, ChangeKind.PLATE)
 CONTRADICTED_WITHIN = timedelta(days=1)
 PAIRED_WITHIN = timedelta(days=1)
 
@@ -104,7 +105,7 @@ class Happenings:
     def _concerned_by_change(self, change: Change) -> set[str]:
         """A change of one device concerns no other device of its tank."""
         about = self._subjects.by_code.get(change.subject)
-        if about is not None and about.kind is SubjectKind.DEVICE:
+        if change.kind in OF_A_DEVICE:
             around = {one.code for one in self._subjects.below(change.tank) if one.kind is not SubjectKind.DEVICE}
             return {change.subject, change.tank, *around}
         concerned = {change.tank, *(one.code for one in self._subjects.below(change.tank))}

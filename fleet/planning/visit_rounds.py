@@ -15,7 +15,7 @@ from fleet.planning.assignment import Crews
 from fleet.planning.prerequisites import brought_forward
 from fleet.planning.seasons import OpenDays
 from fleet.planning.site_calls import SiteCall, with_keys
-from fleet.planning.subjects import Subjects
+from fleet.planning.subjects import Subject
 from fleet.planning.visits import calls_at
 from fleet.planning.working_order import Workplace
 from fleet.values.catalogue import Catalogue
@@ -36,7 +36,7 @@ def planned_visits(
     tasks: Sequence[Task],
     fleet: Fleet,
     catalogue: Catalogue,
-    subjects: Subjects,
+    subjects: Mapping[str, Subject],
     closures: Mapping[str, Sequence[Closure]],
     previous: Plan | None,
     today: date,
@@ -62,7 +62,7 @@ def planned_visits(
         )
         for code, some in sorted(by_site.items())
     }
-    workplace = Workplace(catalogue.rule_by_id, subjects.by_code, fleet.tank_by_code)
+    workplace = Workplace(catalogue.rule_by_id, subjects, fleet.tank_by_code)
     visits = () if previous is None else previous.visits
     taken = {*(task.key for task in tasks), *(visit.key for visit in visits)}
     known = {} if previous is None else previous.task_by_key

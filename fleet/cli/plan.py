@@ -47,27 +47,39 @@ def plan(
     through: Annotated[
         str | None, typer.Option("--through", metavar="DATE", help="Last day of the plan; 180 days on otherwise.")
     ] = None,
+    publish: Annotated[bool, typer.Option("--publish", help="Make it what calendars and sheets show.")] = False,
     database: Database = DEFAULT_DATABASE,
     today: Today = None,
     json: Json = False,
 ) -> None:
     """Plan tasks and visits, and say what changed.
 
-    Saves the plan and prints what is new, moved and dropped since the last one, and why.
+    Saves the plan and prints what is new, moved and dropped since the last one, and why. With --publish the plan
+    becomes the edition that calendars and sheets show until the next one; its visits are agreed, and later plans move
+    them only where news leaves no other way.
     """
-    from fleet.outputs.records import plan_record
-    from fleet.outputs.text import changes_text
+    from fleet.outputs.records import changes_record, plan_record
+    from fleet.outputs.text import changes_text, published_text
     from fleet.services.plan import plan_and_save
 
     day = a_day(today)
     last_day = an_optional_day(through, "--through")
     if last_day is not None and last_day < day:
         raise BadInput(f"--through {last_day}: expected a day from today, {day}, on")
-    outlook = plan_and_save(database, today=day, through=last_day, now=right_now())
+    result = plan_and_save(database, today=day, through=last_day, now=right_now(), publish=publish)
+    outlook = result.outlook
     if json:
-        print_json(plan_record(outlook.plan, outlook.fleet))
+        since = result.since_published
+        print_json(
+            {
+                **plan_record(outlook.plan, outlook.fleet),
+                "published": publish,
+                "since_published": None if since is None else changes_record(since),
+            }
+        )
     else:
         typer.echo(changes_text(outlook.plan))
+        typer.echo(f"\n{published_text(result.edition_of, result.since_published, published=publish)}")
 
 
 def due(

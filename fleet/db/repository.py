@@ -188,6 +188,10 @@ class Register:
         """The instant of the last publication, None where there never was one."""
         return plan_store.read_saved_at(self._connection, PUBLISHED)
 
+    def agreed_visits(self, today: date) -> frozenset[str]:
+        """Keys of the visits of the published edition that are not past on `today`."""
+        return plan_store.read_visits_from(self._connection, today, PUBLISHED)
+
     def published_revisions(self) -> dict[str, Revision]:
         """The revision of each task and visit of the published edition, by key."""
         return plan_store.read_revisions(self._connection, dropped=False, shelf=PUBLISHED)

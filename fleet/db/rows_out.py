@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, select, true
+from sqlalchemy import ColumnElement, Connection, or_, select, true
 
 from fleet.db.mapping import FILES, FileMap, Key
 from fleet.db.tables import METADATA
 from fleet.values.register import RegisterRows, ServiceRecord
-from fleet.values.vocabulary import SubjectKind
+from fleet.values.vocabulary import Finding, SubjectKind
 
 _SUBJECT = METADATA.tables["subject"]
 CODES_AT_ONCE = 5_000
@@ -42,12 +42,13 @@ def read_time_zones(connection: Connection) -> dict[str, str]:
 
 
 def read_record_of_task(connection: Connection, key: str) -> ServiceRecord | None:
-    """The latest service record that closed the planned task with this key."""
+    """The latest service record that closed the planned task with this key; what could not be inspected closes none."""
     entry = FILES["history"]
     table = entry.table
+    inspected = or_(table.c.finding.is_(None), table.c.finding != Finding.NOT_INSPECTED)
     found = connection.execute(
         select(*entry.columns)
-        .where(table.c.task_key == key, table.c.withdrawn_at.is_(None))
+        .where(table.c.task_key == key, table.c.withdrawn_at.is_(None), inspected)
         .order_by(table.c.done_on.desc())
     ).first()
     return None if found is None else ServiceRecord(*found)

@@ -23,7 +23,7 @@ from fleet.values.catalogue import (
     TaskRule,
 )
 from fleet.values.fleet import Fleet
-from fleet.values.plan import Plan, PlanChange, Task, Visit
+from fleet.values.plan import Plan, PlanChange, PlanChanges, Task, Visit
 from fleet.values.register import ServiceRecord
 from fleet.values.spread import Spread
 from fleet.values.vocabulary import Reaches
@@ -68,11 +68,16 @@ def plan_record(plan: Plan, fleet: Fleet) -> dict[str, Any]:
         "tasks": [task_record(task, fleet) for task in plan.tasks],
         "visits": [_visit(visit, fleet) for visit in plan.visits],
         "unplaced": [{"key": item.key, "reason": item.reason, "text": item.text} for item in plan.unplaced],
-        "changes": {
-            "added": _changes(plan.changes.added),
-            "moved": _changes(plan.changes.moved),
-            "dropped": _changes(plan.changes.dropped),
-        },
+        "changes": changes_record(plan.changes),
+    }
+
+
+def changes_record(changes: PlanChanges) -> dict[str, list[dict[str, str]]]:
+    """What was added, moved and dropped, each with its key, what it is, and why."""
+    return {
+        "added": _changes(changes.added),
+        "moved": _changes(changes.moved),
+        "dropped": _changes(changes.dropped),
     }
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
 from math import inf
 from pathlib import Path
 from textwrap import fill, wrap
@@ -37,7 +38,7 @@ from fleet.units import Display
 from fleet.values.assessment import Assessment
 from fleet.values.catalogue import Catalogue
 from fleet.values.fleet import Fleet
-from fleet.values.plan import Plan, PlanChange, Task, Visit
+from fleet.values.plan import Plan, PlanChange, PlanChanges, Task, Visit
 from fleet.values.vocabulary import MarginState, PerformedBy, Scenario, TaskState
 
 NO_CATALOGUE = Catalogue((), (), (), ())
@@ -237,6 +238,34 @@ def changes_text(plan: Plan) -> str:
         if changes:
             lines += ["", f"{word}: {len(changes)}", *_change_lines(changes)]
     return "\n".join([*lines, *_unplaced_lines(plan)])
+
+
+def published_text(edition_of: date | None, changes: PlanChanges | None, *, published: bool) -> str:
+    """What calendars show beside a plan that was saved: the plan itself where it was `published`, else the edition of
+    an earlier day and how the plan differs from it. `changes` are from the edition before, None where there was none."""
+    if changes is None or edition_of is None:
+        if published:
+            return "Published: calendars show this plan until the next one is published."
+        return "Nothing is published yet: calendars show the plan as saved. `fleet plan --publish` makes it firm."
+    told = [
+        f"{len(some)} {word}"
+        for word, some in (("added", changes.added), ("moved", changes.moved), ("dropped", changes.dropped))
+        if some
+    ]
+    counted = ", ".join(told) if told else "nothing added, moved or dropped"
+    if published:
+        lines = [f"Published. Since the edition of {short_day(edition_of)}: {counted}."]
+    elif changes:
+        lines = [
+            f"Calendars still show the edition of {short_day(edition_of)}. This plan against it: {counted}.",
+            "`fleet plan --publish` puts this one in its place.",
+        ]
+    else:
+        lines = [f"Calendars show the edition of {short_day(edition_of)}; this plan does not differ from it."]
+    for word, some in (("Added", changes.added), ("Moved", changes.moved), ("Dropped", changes.dropped)):
+        if some:
+            lines += ["", f"{word} since then: {len(some)}", *_change_lines(some[:MOST_ROWS]), *and_more(len(some))]
+    return "\n".join(lines)
 
 
 def _unplaced_lines(plan: Plan) -> list[str]:

@@ -41,7 +41,7 @@ def run_demo(folder: Path, *, database: str | None, today: date, who: str, now: 
     url = database or str(folder / "fleet.db")
     register_folder = resources.sample_data() / "register"
     imported = import_register(url, register_folder, only_check=False, who=who, now=now)
-    outlook, revisions = planned(url, today=today, now=now)
-    feeds = write_all(folder / "feeds", feeds_of(outlook, revisions, today))
-    sheets = write_all(folder / "sheets", sheets_of(outlook, today, SHEET_DAYS))
+    outlook, edition = planned(url, today=today, now=now, publish=True)
+    feeds = write_all(folder / "feeds", feeds_of(outlook, edition, today))
+    sheets = write_all(folder / "sheets", sheets_of(outlook, edition, today, SHEET_DAYS))
     return DemoResult(place_of(url).shown, feeds, sheets, imported, outlook)

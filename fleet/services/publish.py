@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
@@ -11,43 +12,44 @@ from fleet.db.repository import Register
 from fleet.errors import BadInput
 from fleet.outputs.feeds import all_feeds
 from fleet.outputs.html import all_sheets
+from fleet.services.edition import Edition, edition_in_force
 from fleet.services.outage import outages_by_site
 from fleet.services.outlook import Outlook
 from fleet.services.plan import plan_and_save
-from fleet.values.plan import Revision
 
 LISTING = ".written-by-fleet"
 """Names the files of the last run, so that the next one can take away those that are no longer true."""
 
 
 def write_feeds(url: str, folder: Path, *, today: date, now: datetime) -> tuple[Path, ...]:
-    """Saves the plan as of `today` and writes its calendar feeds; returns the files."""
-    outlook, revisions = planned(url, today=today, now=now)
-    return write_all(folder, feeds_of(outlook, revisions, today))
+    """Saves the plan as of `today` and writes the calendar feeds of the edition in force; returns the files."""
+    outlook, edition = planned(url, today=today, now=now)
+    return write_all(folder, feeds_of(outlook, edition, today))
 
 
 def write_sheets(url: str, folder: Path, *, today: date, now: datetime, days: int) -> tuple[Path, ...]:
-    """Saves the plan as of `today` and writes its index, service sheets, tank cards and checklists."""
-    outlook, _ = planned(url, today=today, now=now)
-    return write_all(folder, sheets_of(outlook, today, days))
+    """Saves the plan as of `today` and writes index, service sheets, tank cards and checklists of the edition in
+    force."""
+    outlook, edition = planned(url, today=today, now=now)
+    return write_all(folder, sheets_of(outlook, edition, today, days))
 
 
-def planned(url: str, *, today: date, now: datetime) -> tuple[Outlook, dict[str, Revision]]:
-    """The outlook on `today`, its plan saved, with the revision of everything in it."""
-    outlook = plan_and_save(url, today=today, through=None, now=now)
+def planned(url: str, *, today: date, now: datetime, publish: bool = False) -> tuple[Outlook, Edition]:
+    """The outlook on `today`, its plan saved (and published, if so asked), and the edition in force beside it."""
+    outlook = plan_and_save(url, today=today, through=None, now=now, publish=publish).outlook
     with Register.open(url, read_only=True) as register:
-        return outlook, register.revisions()
+        return outlook, edition_in_force(register, outlook.plan)
 
 
-def feeds_of(outlook: Outlook, revisions: Mapping[str, Revision], today: date) -> dict[str, bytes]:
-    """The calendar feeds of an outlook by file name."""
-    return all_feeds(outlook.plan, outlook.fleet, outlook.catalogue, revisions, today=today)
+def feeds_of(outlook: Outlook, edition: Edition, today: date) -> dict[str, bytes]:
+    """The calendar feeds of an edition by file name."""
+    return all_feeds(edition.plan, outlook.fleet, outlook.catalogue, edition.revisions, today=today)
 
 
-def sheets_of(outlook: Outlook, today: date, days: int) -> dict[str, bytes]:
-    """The pages of an outlook by file name."""
+def sheets_of(outlook: Outlook, edition: Edition, today: date, days: int) -> dict[str, bytes]:
+    """The pages of an edition by file name, as of `today`."""
     pages = all_sheets(
-        outlook.plan,
+        replace(edition.plan, today=today),
         outlook.fleet,
         outlook.catalogue,
         outlook.assessments,

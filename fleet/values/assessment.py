@@ -106,3 +106,20 @@ class MarginChange:
     day: date
     before: Assessment | None
     after: Assessment | None
+
+
+@dataclass(frozen=True, slots=True)
+class MarginStep:
+    """What a dated change did to the hot-day margin of a tank: the margin and state before it, and after it.
+
+    `what` says in words what changed. A margin is None where nothing is required or nothing is known, a state None
+    where there was no tank to assess on that day.
+    """
+
+    tank: str
+    day: date
+    what: str
+    before: Spread | None
+    after: Spread | None
+    state_before: MarginState | None
+    state_after: MarginState | None

@@ -17,11 +17,10 @@ Lateness never passes the longest interval since the work was last done.
 from __future__ import annotations
 
 import math
+from calendar import monthrange
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
-
-from dateutil.relativedelta import relativedelta
 
 from fleet.values.catalogue import Interval, Span
 from fleet.values.vocabulary import TaskState, Tolerance
@@ -39,9 +38,16 @@ def add_span(day: date, span: Span, times: int = 1) -> date:
     """
     count = span.count * times
     if span.unit == "month":
-        return day + relativedelta(months=count)
+        return _add_months(day, count)
     whole_days = {"week": count * 7, "day": count, "hour": count // 24}[span.unit]
     return day + timedelta(days=whole_days)
+
+
+def _add_months(day: date, count: int) -> date:
+    """What dateutil's relativedelta gives, many times quicker: five years of a fleet ask for it a million times."""
+    years, month = divmod(day.month - 1 + count, 12)
+    year = day.year + years
+    return date(year, month + 1, day.day if day.day < 29 else min(day.day, monthrange(year, month + 1)[1]))
 
 
 def next_after(day: date, span: Span) -> date:

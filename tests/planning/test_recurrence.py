@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
+from dateutil.relativedelta import relativedelta
 from dateutil.rrule import MONTHLY, rrule
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -165,3 +166,9 @@ def test_whatever_was_done_the_next_due_day_lies_ahead_and_on_the_calendar(gaps:
 )
 def test_the_state_of_work_follows_its_window(today: date, state: TaskState) -> None:
     assert state_on(today, Window(date(2026, 5, 10), date(2026, 5, 20), date(2026, 5, 25))) is state
+
+
+@given(st.dates(date(1990, 1, 1), date(2090, 12, 31)), st.integers(-400, 400))
+@settings(deadline=None, max_examples=300)
+def test_months_are_counted_as_dateutil_counts_them(day: date, months: int) -> None:
+    assert add_span(day, Span(1, "month"), months) == day + relativedelta(months=months)

@@ -15,6 +15,7 @@ from datetime import date, timedelta
 from dateutil.relativedelta import relativedelta
 
 from fleet.planning.keys import stable_number
+from fleet.planning.own_rules import OwnRule
 from fleet.planning.recurrence import (
     EARLY_SHARE,
     ONE_DAY,
@@ -84,7 +85,8 @@ class Occurrence:
 class Situation:
     """What has to be known of one rule on one subject. `done` are the days of its completions, oldest first;
     `hours_a_day` how long the device runs, where readings tell; `before` the tasks of the previous plan by
-    occurrence; `visit_days` the days on which its site can be visited."""
+    occurrence; `visit_days` the days on which its site can be visited; `own` what a person set in place of the
+    catalogue's, which `rule` has in it already."""
 
     rule: TaskRule
     subject: Subject
@@ -97,6 +99,7 @@ class Situation:
     hours_a_day: float | None = None
     before: Mapping[str, Task] = field(default_factory=dict)
     visit_days: VisitDays | None = None
+    own: OwnRule | None = None
 
 
 def names_known(before: Mapping[str, Task]) -> frozenset[str]:
@@ -112,6 +115,16 @@ def is_frequent_look(performed_by: PerformedBy, interval_days: float | None) -> 
 
 def occurrences(situation: Situation) -> list[Occurrence]:
     """Every occurrence due up to `through`, in order of its due day."""
+    told = situation.own.told if situation.own is not None else ()
+    found = _wanted(situation)
+    return [replace(one, cause=_with_own(one.cause, told)) for one in found] if told else found
+
+
+def _with_own(cause: Cause, told: Sequence[str]) -> Cause:
+    return replace(cause, text=" ".join([cause.text, *map(sentence, told)]))
+
+
+def _wanted(situation: Situation) -> list[Occurrence]:
     span, by_hours = _span(situation)
     if span is None:
         return [
@@ -185,7 +198,7 @@ class _Line:
                 window,
                 self._cause(normal, window, taken, projected=number != self.number),
                 self.last_done,
-                self.of.factors if self.rule.interval is not None else (),
+                self._factors(),
                 round(self.span.days, 2),
             )
             if only_next or normal is None:
@@ -194,6 +207,11 @@ class _Line:
             late_before = window.due < self.today
             normal = self._after(max(window.due, self.today))
             number += 1
+
+    def _factors(self) -> tuple[AppliedFactor, ...]:
+        if self.rule.interval is None:
+            return ()
+        return (*(self.of.own.factors if self.of.own is not None else ()), *self.of.factors)
 
     def _first_number(self) -> int:
         """One more than the completions on record. An occurrence in the previous plan keeps its number, moved on by

@@ -12,6 +12,7 @@ from fleet.planning.conditions import condition_reason
 from fleet.planning.facts import Facts
 from fleet.planning.keys import KeyBook
 from fleet.planning.occurrences import Occurrence, Situation, occurrences
+from fleet.planning.own_rules import OwnRule, OwnRules
 from fleet.planning.parts import Part
 from fleet.planning.recurrence import state_on
 from fleet.planning.seasons import VisitDays
@@ -44,7 +45,15 @@ class PartTasks:
     joined: dict[str, str]
 
 
-def tasks_of(part: Part, catalogue: Catalogue, before: Before, book: KeyBook, today: date, through: date) -> PartTasks:
+def tasks_of(
+    part: Part,
+    catalogue: Catalogue,
+    own_rules: OwnRules,
+    before: Before,
+    book: KeyBook,
+    today: date,
+    through: date,
+) -> PartTasks:
     """The tasks in order of rule and subject, before they are bundled into visits."""
     fleet = part.fleet(today)
     subjects = Subjects(fleet)
@@ -66,7 +75,10 @@ def tasks_of(part: Part, catalogue: Catalogue, before: Before, book: KeyBook, to
             if subject.code not in part.codes or not facts.suits(subject, rule.selector):
                 continue
             known = before.get((rule.id, subject.code), {})
-            for one in _occurrences(rule, subject, facts, sources, done, known, visit_days):
+            own = own_rules.of(rule, subject)
+            if own.off is not None:
+                continue
+            for one in _occurrences(own, subject, facts, sources, done, known, visit_days):
                 task = _task(one, known.get(one.name), book, today)
                 tasks.append(task)
                 joined |= {known[name].key: task.key for name in one.answers if name in known and name != one.name}
@@ -98,7 +110,7 @@ def _completions(fleet: Fleet, today: date) -> dict[tuple[str, str], list[date]]
 
 
 def _occurrences(
-    rule: TaskRule,
+    own: OwnRule,
     subject: Subject,
     facts: Facts,
     sources: Sources,
@@ -106,7 +118,7 @@ def _occurrences(
     known: Mapping[str, Task],
     visit_days: Mapping[str, VisitDays],
 ) -> list[Occurrence]:
-    site = facts.fleet.site_by_code.get(subject.site or "")
+    rule, site = own.rule, facts.fleet.site_by_code.get(subject.site or "")
     days = done.get((subject.code, rule.id), ())
     return occurrences(
         Situation(
@@ -121,6 +133,7 @@ def _occurrences(
             _hours_a_day(subject, sources) if rule.running_hours is not None else None,
             known,
             visit_days.get(subject.site or ""),
+            own,
         )
     )
 

@@ -8,6 +8,7 @@ from datetime import date
 
 from fleet.planning.differences import plan_changes
 from fleet.planning.keys import KeyBook
+from fleet.planning.own_rules import OwnRules
 from fleet.planning.part_tasks import by_occurrence, closures_by_site, tasks_of
 from fleet.planning.parts import parts_of
 from fleet.planning.subjects import Subject, rules_not_on_record
@@ -48,7 +49,7 @@ def make_plan(
     joined: dict[str, str] = {}
     not_on_record: dict[str, tuple[str, ...]] = {}
     for part in parts_of(fleet, assessments, margin_changes):
-        found = tasks_of(part, catalogue, before, book, today, through)
+        found = tasks_of(part, catalogue, own_rules, before, book, today, through)
         tasks += found.tasks
         subjects |= found.subjects.by_code
         done |= found.done

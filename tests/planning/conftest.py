@@ -104,12 +104,13 @@ class Trade:
         days: int = 180,
         **more: Any,
     ) -> Plan:
-        given = {"assessments": (), "margin_changes": (), **more}
+        given = {"assessments": (), "margin_changes": (), "overrides": (), **more}
         return make_plan(
             snapshot(rows, today),
             Catalogue(rules, (), more.pop("animal_classes", ()), ()),
             assessments=given["assessments"],
             margin_changes=given["margin_changes"],
+            overrides=given["overrides"],
             previous=previous,
             today=today,
             through=today + timedelta(days=days),

@@ -86,7 +86,8 @@ class Situation:
     """What has to be known of one rule on one subject. `done` are the days of its completions, oldest first;
     `hours_a_day` how long the device runs, where readings tell; `before` the tasks of the previous plan by
     occurrence; `visit_days` the days on which its site can be visited; `own` what a person set in place of the
-    catalogue's, which `rule` has in it already."""
+    catalogue's, which `rule` has in it already; `content` what is to be done this time, as sentences for the next
+    occurrence."""
 
     rule: TaskRule
     subject: Subject
@@ -100,6 +101,7 @@ class Situation:
     before: Mapping[str, Task] = field(default_factory=dict)
     visit_days: VisitDays | None = None
     own: OwnRule | None = None
+    content: Sequence[str] = ()
 
 
 def names_known(before: Mapping[str, Task]) -> frozenset[str]:
@@ -117,11 +119,15 @@ def occurrences(situation: Situation) -> list[Occurrence]:
     """Every occurrence due up to `through`, in order of its due day."""
     told = situation.own.told if situation.own is not None else ()
     found = _wanted(situation)
-    return [replace(one, cause=_with_own(one.cause, told)) for one in found] if told else found
+    if told:
+        found = [_saying(one, told) for one in found]
+    if found and situation.content:
+        found[0] = _saying(found[0], situation.content)
+    return found
 
 
-def _with_own(cause: Cause, told: Sequence[str]) -> Cause:
-    return replace(cause, text=" ".join([cause.text, *map(sentence, told)]))
+def _saying(one: Occurrence, more: Sequence[str]) -> Occurrence:
+    return replace(one, cause=replace(one.cause, text=" ".join([one.cause.text, *map(sentence, more)])))
 
 
 def _wanted(situation: Situation) -> list[Occurrence]:

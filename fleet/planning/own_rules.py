@@ -35,10 +35,10 @@ class OwnRules:
     """Answers how a rule holds for a subject. Raises BadInput or NotAllowed for overrides that nobody may set."""
 
     def __init__(self, overrides: Iterable[RuleOverride], catalogue: Catalogue) -> None:
-        ordered = sorted(overrides, key=lambda one: (one.rule, one.scope))
-        check_overrides(ordered, catalogue)
+        self.overrides = tuple(sorted(overrides, key=lambda one: (one.rule, one.scope)))
+        check_overrides(self.overrides, catalogue)
         self._by_rule: dict[str, dict[str, RuleOverride]] = defaultdict(dict)
-        for one in ordered:
+        for one in self.overrides:
             self._by_rule[one.rule][one.scope] = one
 
     def of(self, rule: TaskRule, subject: Subject) -> OwnRule:
@@ -79,8 +79,13 @@ def _applied(rule: TaskRule, said: Sequence[RuleOverride]) -> OwnRule:
 def _interval_words(own: Interval, usual: Interval) -> str:
     if own.typical == usual.typical:
         return f"interval of {own.minimum} to {own.maximum} instead of {usual.minimum} to {usual.maximum}"
-    same_unit = own.typical.unit == usual.typical.unit
-    return f"interval {own.typical} instead of {usual.typical.count if same_unit else usual.typical}"
+    return f"interval {typical_words(own, usual)}"
+
+
+def typical_words(one: Interval, instead_of: Interval) -> str:
+    """ "30 days instead of 60", "30 days instead of 2 months"."""
+    other = instead_of.typical
+    return f"{one.typical} instead of {other.count if one.typical.unit == other.unit else other}"
 
 
 def _by(override: RuleOverride) -> str:

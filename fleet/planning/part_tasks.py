@@ -10,6 +10,7 @@ from datetime import date, timedelta
 from fleet.planning.calls import Sources, calls_for
 from fleet.planning.conditions import condition_reason
 from fleet.planning.facts import Facts
+from fleet.planning.interval_review import REVIEW_INTERVALS, reviewed_intervals, told_for
 from fleet.planning.keys import KeyBook
 from fleet.planning.occurrences import Occurrence, Situation, occurrences
 from fleet.planning.own_rules import OwnRule, OwnRules
@@ -68,6 +69,8 @@ def tasks_of(
     )
     closures = closures_by_site(fleet)
     visit_days = {site.code: VisitDays(site, closures.get(site.code, ())) for site in fleet.sites}
+    belongs_to = {code: one.belongs_to for code, one in subjects.by_code.items()}
+    proposals = reviewed_intervals(fleet.history, catalogue, own_rules.overrides, belongs_to)
     tasks: list[Task] = []
     joined: dict[str, str] = {}
     for rule in catalogue.rules:
@@ -78,7 +81,10 @@ def tasks_of(
             own = own_rules.of(rule, subject)
             if own.off is not None:
                 continue
-            for one in _occurrences(own, subject, facts, sources, done, known, visit_days):
+            content: list[str] = []
+            if rule.id == REVIEW_INTERVALS:
+                content = told_for(subject.code, proposals, subjects, catalogue)
+            for one in _occurrences(own, subject, facts, sources, done, known, visit_days, content):
                 task = _task(one, known.get(one.name), book, today)
                 tasks.append(task)
                 joined |= {known[name].key: task.key for name in one.answers if name in known and name != one.name}
@@ -117,6 +123,7 @@ def _occurrences(
     done: Done,
     known: Mapping[str, Task],
     visit_days: Mapping[str, VisitDays],
+    content: Sequence[str],
 ) -> list[Occurrence]:
     rule, site = own.rule, facts.fleet.site_by_code.get(subject.site or "")
     days = done.get((subject.code, rule.id), ())
@@ -134,6 +141,7 @@ def _occurrences(
             known,
             visit_days.get(subject.site or ""),
             own,
+            content,
         )
     )
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import timedelta
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -22,13 +21,7 @@ from fleet.cli.options import (
     print_json,
     right_now,
 )
-from fleet.errors import BadInput, NotFound
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from fleet.values.fleet import Fleet
-    from fleet.values.plan import Plan
+from fleet.errors import BadInput
 
 DUE_DAYS = 28
 FINDINGS = ("sound", "degraded", "fault", "not-inspected")
@@ -97,46 +90,23 @@ def due(
 ) -> None:
     """What is late and what is due, site by site.
 
-    Each with the key to report it done.
+    In the order in which it is worked, each with the key to report it done. Below it the backlog in hours, and what
+    becomes late if nobody comes for two weeks.
     """
+    from fleet.outputs.due_text import backlog_record, backlog_text, due_table
     from fleet.outputs.records import plan_record
-    from fleet.outputs.text import due_table
-    from fleet.services.plan import plan_ahead
+    from fleet.services.plan import work_due
 
     day = a_day(today)
     last_day = an_optional_day(until, "--by") or day + timedelta(days=DUE_DAYS)
-    outlook = plan_ahead(database, today=day, through=None)
-    part = _part(outlook.plan, outlook.fleet, last_day, site, technician)
+    work = work_due(database, today=day, by=last_day, site=site, technician=technician)
     if json:
-        print_json(plan_record(part, outlook.fleet))
+        print_json({**plan_record(work.plan, work.fleet), **backlog_record(work.backlog)})
     else:
-        typer.echo(due_table(part, outlook.fleet, colour=on_a_terminal()))
-    if strict and any(task.state in BEHIND for task in part.tasks):
+        typer.echo(due_table(work.plan, work.fleet, colour=on_a_terminal()))
+        typer.echo(f"\n{backlog_text(work.backlog, work.fleet)}")
+    if strict and any(task.state in BEHIND for task in work.plan.tasks):
         raise typer.Exit(1)
-
-
-def _part(plan: Plan, fleet: Fleet, by: date, site: str | None, technician: str | None) -> Plan:
-    """The part of a plan that is due by a day, at one site, in one technician's visits."""
-    if site is not None and site not in fleet.site_by_code:
-        raise NotFound(f"no site {site!r} on record; `fleet show sites` lists them")
-    if technician is not None and technician not in fleet.technician_by_code:
-        raise NotFound(f"no technician {technician!r} on record; `fleet show technicians` lists them")
-    theirs = {visit.key for visit in plan.visits if technician in (None, visit.technician)}
-    tasks = tuple(
-        task
-        for task in plan.tasks
-        if task.due <= by
-        and (site is None or task.site == site)
-        and (technician is None or (task.visit is not None and task.visit in theirs))
-    )
-    keys = {task.key for task in tasks}
-    held = {task.visit for task in tasks}
-    return replace(
-        plan,
-        tasks=tasks,
-        visits=tuple(visit for visit in plan.visits if visit.key in held),
-        unplaced=tuple(item for item in plan.unplaced if item.key in keys),
-    )
 
 
 def why(

@@ -13,7 +13,7 @@ from sqlalchemy import Connection, insert, select, update
 from fleet.db.rows_in import Signature
 from fleet.db.tables import METADATA
 from fleet.db.trail import entry_dict, write_log
-from fleet.errors import BadInput
+from fleet.errors import BadInput, NotFound
 from fleet.values.assessment import Assessment
 from fleet.values.catalogue import Interval, Span
 from fleet.values.overrides import RuleOverride as RuleOverride
@@ -78,6 +78,25 @@ def save_rule_override(connection: Connection, override: RuleOverride, signed: S
             )
         ],
     )  # fmt: skip
+
+
+def end_rule_override(connection: Connection, rule: str, scope: str, signed: Signature) -> RuleOverride:
+    """Takes the override out of force; it stays on the trail. Returns it as it was. Raises NotFound."""
+    standing = next((one for one in read_rule_overrides(connection) if (one.rule, one.scope) == (rule, scope)), None)
+    if standing is None:
+        raise NotFound(f"nothing of its own is set for {rule}" + (f" at {scope}" if scope else ""))
+    same = (_RULE.c.rule == rule, _RULE.c.scope == scope)
+    connection.execute(update(_RULE).where(*same).values(withdrawn_at=signed.at, version=_RULE.c.version + 1))
+    write_log(
+        connection,
+        [
+            entry_dict(
+                at=signed.at, who=signed.who, reason=signed.reason, file="task_rule", key=(rule, scope),
+                before=_override_cells(standing), after=None,
+            )
+        ],
+    )  # fmt: skip
+    return standing
 
 
 def read_rule_overrides(connection: Connection) -> tuple[RuleOverride, ...]:

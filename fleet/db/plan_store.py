@@ -242,6 +242,15 @@ def read_revisions(connection: Connection, *, dropped: bool, shelf: Shelf = IN_F
     return revisions
 
 
+def read_task_on_record(connection: Connection, key: str) -> Task | None:
+    """The task with this key as it last was, in the plan or in an edition, whether it is still there or has left."""
+    for shelf in (IN_FORCE, PUBLISHED):
+        found = _cells(connection, select(shelf.task).where(shelf.task.c.key == key))
+        if found:
+            return task_of(found[0])
+    return None
+
+
 def read_visits_from(connection: Connection, day: date, shelf: Shelf) -> frozenset[str]:
     """Keys of the shelf's visits on `day` or later."""
     table = shelf.visit

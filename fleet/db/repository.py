@@ -129,13 +129,21 @@ class Register:
         return rows_in.end_fact(self._connection, file, key, until, Signature(who, now, reason))
 
     def withdraw(
-        self, file: str, key: Mapping[str, Any] | Sequence[Any], *, who: str, now: datetime, reason: str
+        self,
+        file: str,
+        key: Mapping[str, Any] | Sequence[Any],
+        *,
+        who: str,
+        now: datetime,
+        reason: str,
+        expected: int | None = None,
     ) -> None:
         """Marks a row as entered by mistake. It stays on the trail; nothing reads it until it is saved again.
 
-        Raises NotFound, or BadInput for the last row of a code.
+        `expected` is the version at which the row was read. Raises NotFound, StaleWrite where somebody has changed it
+        since, or BadInput for the last row of a code.
         """
-        rows_in.withdraw(self._connection, file, key, Signature(who, now, reason))
+        rows_in.withdraw(self._connection, file, key, Signature(who, now, reason), expected=expected)
 
     def add_service_records(
         self,
@@ -158,6 +166,19 @@ class Register:
     def record_of_task(self, key: str) -> ServiceRecord | None:
         """The service record that closed the planned task with this key, None while it is open or unknown."""
         return rows_out.read_record_of_task(self._connection, key)
+
+    def task_key_of(self, key: Key) -> str | None:
+        """The key of the planned task that a row of history, by its natural key, closed; None where it named none."""
+        return rows_out.read_task_key(self._connection, key)
+
+    def task_on_record(self, key: str) -> Task | None:
+        """A task as it last was in the plan or in a published edition, even if it has left both; None for a key that
+        neither ever held."""
+        return plan_store.read_task_on_record(self._connection, key)
+
+    def saved_at(self) -> datetime | None:
+        """The instant at which the plan in force was saved, None before the first."""
+        return plan_store.read_saved_at(self._connection, plan_store.IN_FORCE)
 
     def saved_plan(self) -> Plan | None:
         """The plan in force, None before the first. Its `changes` are empty: they belong to the run that made it."""
@@ -211,6 +232,10 @@ class Register:
     def save_rule_override(self, override: RuleOverride, *, who: str, now: datetime, reason: str) -> None:
         """Sets somebody's own interval, minutes or switch for a catalogue task."""
         decisions.save_rule_override(self._connection, override, Signature(who, now, reason))
+
+    def end_rule_override(self, rule: str, scope: str, *, who: str, now: datetime, reason: str) -> RuleOverride:
+        """Takes somebody's own interval, minutes or switch out of force; returns it as it was. Raises NotFound."""
+        return decisions.end_rule_override(self._connection, rule, scope, Signature(who, now, reason))
 
     def rule_overrides(self) -> tuple[RuleOverride, ...]:
         """Every override in force, by rule and scope."""

@@ -241,14 +241,24 @@ def end_fact(
     return ended
 
 
-def withdraw(connection: Connection, file: str, key: Mapping[str, Any] | Iterable[Any], signed: Signature) -> None:
+def withdraw(
+    connection: Connection,
+    file: str,
+    key: Mapping[str, Any] | Iterable[Any],
+    signed: Signature,
+    *,
+    expected: int | None = None,
+) -> None:
     """Marks a row as entered by mistake: it stays on the trail, but nothing reads it any more.
 
-    The last row of a code cannot be withdrawn, because other rows refer to the code.
+    The last row of a code cannot be withdrawn, because other rows refer to the code. `expected` is the version at which
+    somebody looked at the row: another one by now raises StaleWrite.
     """
     entry = file_map(file)
     wanted = natural_key(entry, key if isinstance(key, Mapping) else tuple(key))
     stored = _one_stored(connection, entry, wanted)
+    if expected is not None and stored.version != expected:
+        raise StaleWrite(f"{entry.file} {_shown(wanted)} was changed in between: look at it again")
     if entry.kind is not None:
         others = [
             row

@@ -54,6 +54,14 @@ def read_record_of_task(connection: Connection, key: str) -> ServiceRecord | Non
     return None if found is None else ServiceRecord(*found)
 
 
+def read_task_key(connection: Connection, key: Key) -> str | None:
+    """The key of the planned task that the service record with this natural key closed."""
+    entry = FILES["history"]
+    same = [entry.table.c[name] == part for name, part in zip(entry.key, key, strict=True)]
+    found: str | None = connection.execute(select(entry.table.c.task_key).where(*same)).scalar()
+    return found
+
+
 @dataclass(frozen=True, slots=True)
 class Recorded:
     """Work on record and when it came there. `task_key` is the planned task it closed, None where none was named."""

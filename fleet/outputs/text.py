@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from math import inf
@@ -10,11 +10,11 @@ from pathlib import Path
 from textwrap import fill, wrap
 
 from fleet.outputs.cleaning import clean
-from fleet.outputs.columns import BOLD, FAINT, RED, YELLOW, Cell, Row, in_columns, painted, typed
+from fleet.outputs.columns import BOLD, FAINT, RED, YELLOW, Cell, Row, in_columns, typed
+from fleet.outputs.due_text import tally
 from fleet.outputs.lookup import Lookup
 from fleet.outputs.margin_text import what_it_rests_on
 from fleet.outputs.words import (
-    CLOSED,
     LATE,
     NOT_A_CERTIFICATE,
     SCENARIO_WORDS,
@@ -38,7 +38,7 @@ from fleet.units import Display
 from fleet.values.assessment import Assessment
 from fleet.values.catalogue import Catalogue
 from fleet.values.fleet import Fleet
-from fleet.values.plan import Plan, PlanChange, PlanChanges, Task, Visit
+from fleet.values.plan import Plan, PlanChange, PlanChanges, Task
 from fleet.values.vocabulary import MarginState, PerformedBy, Scenario, TaskState
 
 NO_CATALOGUE = Catalogue((), (), (), ())
@@ -118,83 +118,6 @@ def _need(row: Assessment, display: Display) -> str:
     return display.power(row.required_w) if row.required_w > 0 else "none"
 
 
-def due_table(plan: Plan, fleet: Fleet, *, site_staff: bool = False, colour: bool = False) -> str:
-    """The plan's tasks site by site, late ones first. What the people on site do is one line for each site unless
-    `site_staff` asks for every item."""
-    lookup = Lookup(fleet, NO_CATALOGUE)
-    tasks = [task for task in plan.tasks if task.state not in CLOSED]
-    if not tasks:
-        return f"{long_day(plan.today)}: nothing is due."
-    groups: dict[str, list[Task]] = defaultdict(list)
-    for task in tasks:
-        groups[task.site or ""].append(task)
-    ordered = sorted(groups.items(), key=lambda item: (not _any_late(item[1]), item[0]))
-    listed = {
-        site: sorted(
-            (task for task in own if site_staff or task.performed_by is PerformedBy.VISITOR),
-            key=lambda task: (task.state not in LATE, task.due, task.key),
-        )
-        for site, own in ordered
-    }
-    # One table for all sites, so that their columns stand under each other; cut up by site afterwards.
-    heading: Row = [Cell(text, FAINT) for text in ("key", "state", "due", "what", "on", "work", "visit")]
-    rows = [_due_row(task, plan, lookup) for site, _ in ordered for task in listed[site]]
-    table = in_columns([heading, *rows], indent=2, colour=colour)
-    lines = [f"{long_day(plan.today)}: {_tally(tasks)}.", *(["", table[0]] if rows else [])]
-    rest = iter(table[1:])
-    for site, own in ordered:
-        lines += ["", painted(typed(lookup.label(site)) if site else "No site", BOLD if colour else "")]
-        lines += [next(rest) for _ in listed[site]]
-        theirs = [task for task in own if task.performed_by is PerformedBy.SITE_STAFF]
-        if theirs and not site_staff:
-            word = "and " if listed[site] else ""
-            items = count_words(len(theirs), "item")
-            lines.append(f"  {word}{items} on the checklist of the people on site{_late(theirs)}")
-    return "\n".join(lines)
-
-
-def _any_late(tasks: Iterable[Task]) -> bool:
-    return any(task.state in LATE and task.performed_by is PerformedBy.VISITOR for task in tasks)
-
-
-def _late(tasks: Sequence[Task]) -> str:
-    late = sum(task.state in LATE for task in tasks)
-    return f", {late} late" if late else ""
-
-
-def _tally(tasks: Sequence[Task]) -> str:
-    visitor = [task for task in tasks if task.performed_by is PerformedBy.VISITOR]
-    late = sum(task.state in LATE for task in visitor)
-    past = sum(task.state is TaskState.PAST_LIMIT for task in visitor)
-    told = [f"{late} late" + (f" ({past} past the limit)" if past else "") if late else "nothing late"]
-    told.append(f"{len(visitor) - late} to come" if len(visitor) > late else "nothing to come")
-    if len(tasks) > len(visitor):
-        told.append(f"{count_words(len(tasks) - len(visitor), 'checklist item')} for people on site")
-    return ", ".join(told)
-
-
-def _due_row(task: Task, plan: Plan, lookup: Lookup) -> Row:
-    visit = plan.visit_by_key.get(task.visit or "")
-    return [
-        task.key,
-        Cell(plain(task.state), STYLES.get(task.state, "")),
-        near_day(task.due, plan.today),
-        task.title,
-        lookup.label(task.subject),
-        Cell(minutes_words(task.minutes), right=True),
-        when_visited(task, visit, plan, lookup),
-    ]
-
-
-def when_visited(task: Task, visit: Visit | None, plan: Plan, lookup: Lookup) -> str:
-    if task.performed_by is PerformedBy.SITE_STAFF:
-        return "checklist"
-    if visit is None:
-        return "no visit"
-    who = lookup.name(visit.technician) if visit.technician else "nobody yet"
-    return f"{near_day(visit.day, plan.today)}, {who}"
-
-
 def visits_table(plan: Plan, fleet: Fleet, *, colour: bool = False) -> str:
     """The visits in order of their start, in the clock time of each site."""
     if not plan.visits:
@@ -242,7 +165,7 @@ def changes_text(plan: Plan) -> str:
 
 def published_text(edition_of: date | None, changes: PlanChanges | None, *, published: bool) -> str:
     """What calendars show beside a plan that was saved: the plan itself where it was `published`, else the edition of
-    an earlier day and how the plan differs from it. `changes` are from the edition before, None where there was none."""
+    an earlier day and how the plan differs from it. `changes` are from the edition before; None: there was none."""
     if changes is None or edition_of is None:
         if published:
             return "Published: calendars show this plan until the next one is published."
@@ -361,7 +284,7 @@ def demo_text(
     ]
     lines += [*in_columns(overdue, indent=2), *and_more(len(late)), ""]
     lines.append(
-        f"Until {short_day(plan.through)}: {_tally(plan.tasks)}; {count_words(len(plan.visits), 'visit')} "
+        f"Until {short_day(plan.through)}: {tally(plan.tasks)}; {count_words(len(plan.visits), 'visit')} "
         f"for {sum(task.visit is not None for task in visitor)} of {count_words(len(visitor), 'task')}."
     )
     start: list[Row] = [

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 from fleet.outputs.cleaning import clean
 from fleet.outputs.columns import Row, in_columns, typed
+from fleet.outputs.due_text import when_visited
 from fleet.outputs.lookup import Lookup
-from fleet.outputs.text import MOST_ROWS, NO_CATALOGUE, and_more, when_visited
+from fleet.outputs.text import MOST_ROWS, NO_CATALOGUE, and_more
 from fleet.outputs.words import (
     basis_words,
     count_words,

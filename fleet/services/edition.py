@@ -74,6 +74,6 @@ def _closed(register: Register, edition: Plan, published_at: datetime, plan: Pla
 
 
 def since_published(register: Register, plan: Plan) -> tuple[date, PlanChanges] | None:
-    """The day that the published edition was made for, and how `plan` differs from what is left of it; None where there is none."""
+    """The day that the published edition was made for, and how `plan` differs from what is left of it."""
     found = still_published(register, plan)
     return None if found is None else (found.plan.today, edition_changes(found.plan, plan))

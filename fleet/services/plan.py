@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from fleet.db.repository import Register
+from fleet.errors import NotFound
+from fleet.planning.backlog import backlog
 from fleet.services.edition import since_published
 from fleet.services.outlook import Outlook, look_ahead
 from fleet.services.record import find_task
 from fleet.values.catalogue import TaskRule
-from fleet.values.plan import PlanChanges, Task
+from fleet.values.fleet import Fleet
+from fleet.values.plan import Backlog, Plan, PlanChanges, Task
 from fleet.values.register import ServiceRecord
 
 
@@ -55,6 +58,45 @@ def plan_and_save(url: str, *, today: date, through: date | None, now: datetime,
         if publish:
             register.publish(outlook.plan, now=now)
     return Planned(outlook, publish, *(since or (None, None)))
+
+
+@dataclass(frozen=True, slots=True)
+class WorkDue:
+    """The part of a plan that was asked for, and the backlog of the same people and places."""
+
+    plan: Plan
+    fleet: Fleet
+    backlog: Backlog
+
+
+def work_due(url: str, *, today: date, by: date, site: str | None, technician: str | None) -> WorkDue:
+    """What is due by a day, at one site and in one technician's visits where they are named. Raises NotFound."""
+    outlook = plan_ahead(url, today=today, through=None)
+    fleet = outlook.fleet
+    if site is not None and site not in fleet.site_by_code:
+        raise NotFound(f"no site {site!r} on record; `fleet show sites` lists them")
+    if technician is not None and technician not in fleet.technician_by_code:
+        raise NotFound(f"no technician {technician!r} on record; `fleet show technicians` lists them")
+    theirs = _of(outlook.plan, site, technician)
+    due = tuple(task for task in theirs.tasks if task.due <= by)
+    keys, held = {task.key for task in due}, {task.visit for task in due}
+    part = replace(
+        theirs,
+        tasks=due,
+        visits=tuple(visit for visit in theirs.visits if visit.key in held),
+        unplaced=tuple(item for item in theirs.unplaced if item.key in keys),
+    )
+    return WorkDue(part, fleet, backlog(theirs))
+
+
+def _of(plan: Plan, site: str | None, technician: str | None) -> Plan:
+    visits = {visit.key for visit in plan.visits if technician in (None, visit.technician, visit.second_technician)}
+    tasks = tuple(
+        task
+        for task in plan.tasks
+        if site in (None, task.site) and (technician is None or (task.visit is not None and task.visit in visits))
+    )
+    return replace(plan, tasks=tasks)
 
 
 def explain(url: str, key: str, *, today: date) -> tuple[Outlook, Reason]:

@@ -139,6 +139,20 @@ class Plan:
 
 
 @dataclass(frozen=True, slots=True)
+class Backlog:
+    """Work of visitors that is late, in minutes, and what becomes late if nobody comes before `until`.
+
+    `becoming_late` are tasks that are not late yet, the gravest tolerance class first; `passing_limit` those that are
+    past their last day by then, among them tasks that are late already.
+    """
+
+    until: date
+    minutes: int
+    becoming_late: tuple[Task, ...]
+    passing_limit: tuple[Task, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Revision:
     """How often and when a saved task or visit was changed: what a calendar needs to tell new from old."""
 

@@ -10,12 +10,12 @@ import pytest
 
 from fleet.outputs.card_text import card_text, list_text, rule_text, rules_text
 from fleet.outputs.columns import Cell, in_columns, width_of
+from fleet.outputs.due_text import due_table
 from fleet.outputs.text import (
     change_text,
     changes_text,
     demo_text,
     done_text,
-    due_table,
     margin_table,
     visits_table,
 )
@@ -82,21 +82,6 @@ def test_the_most_urgent_tank_comes_first_in_its_clients_units(world: World) -> 
     assert "22.0 °C" in lines[4]
     assert "5.2 h" in lines[3]
     assert "-40 % (-4 % likely)" in lines[3]
-
-
-def test_late_work_comes_first_in_each_site(world: World) -> None:
-    lines = due_table(world.plan, world.fleet).splitlines()
-    assert lines[0].startswith("Wednesday 20 May 2026: 1 late (1 past the limit), 3 to come")
-    assert lines[2].split() == ["key", "state", "due", "what", "on", "work", "visit"]
-    assert lines[4] == "Harbour Street clinic (HARBOUR)"
-    assert lines[5].split()[:3] == ["8AA-B1CD", "past", "limit"]
-    assert [line.split()[0] for line in lines[6:9]] == ["9ZZ-0007", "7K3-Q9MD", "0RV-55XY"]
-
-
-def test_work_of_the_people_on_site_is_one_line_unless_asked(world: World) -> None:
-    assert "1AA-0001" not in due_table(world.plan, world.fleet)
-    assert due_table(world.plan, world.fleet).count("1 item on the checklist") == 2
-    assert "1AA-0001" in due_table(world.plan, world.fleet, site_staff=True)
 
 
 def test_nothing_due_says_so(world: World) -> None:

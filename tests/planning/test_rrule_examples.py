@@ -56,8 +56,8 @@ EVERY_OTHER_YEAR = (
 )
 
 NOT_EXPRESSED = {
-    "E14 E15 E16 E17 E26 E28 E29 E31 E33 E34": "a weekday counted within a month, a year or a season: an interval knows "
-    "no names of days; a site's visit days do, and say when somebody can come, not when work falls due",
+    "E14 E15 E16 E17 E26 E28 E29 E31 E33 E34": "a weekday counted within a month, a year or a season: an interval "
+    "knows no weekdays; a site's visit days do, and say when somebody can come, not when work falls due",
     "E18": "the third-last day of the month: of a month's end only the last day is kept",
     "E22": "every week of every other month: two intervals in one rule",
     "E25": "the 1st, 100th and 200th day of the year: no whole months apart",
@@ -118,7 +118,7 @@ FIXED_CALENDARS = [
     ("E40", Span(2, "week"), "1997-07-22 27", days("1997-08-05 10 19 24"), None),
     ("E41", Span(2, "week"), "1997-07-22,1997-08-03", days("1997-08-05 17 19 31"), None),
 ]
-"""(number, interval, first days on which the work was done, expected due days, last day planned where UNTIL states one)"""
+"""(number, interval, first days of the work, expected due days, last day planned where UNTIL states one)"""
 
 
 def rows_of(trade: Any, done: Sequence[date], **changes: Any) -> RegisterRows:

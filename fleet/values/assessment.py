@@ -123,3 +123,19 @@ class MarginStep:
     after: Spread | None
     state_before: MarginState | None
     state_after: MarginState | None
+
+
+@dataclass(frozen=True, slots=True)
+class OutputShare:
+    """What a device was measured to deliver on a day [W], and that as a share of what it delivers when clean, carried
+    to like water and air. `error` is one standard deviation of the share by how well its own readings are repeated,
+    `basis_error` by those of the clean device, which all its shares have in common; `basis` says what the share is of.
+    """
+
+    device: str
+    on: date
+    watts: float
+    share: float
+    error: float
+    basis_error: float
+    basis: str

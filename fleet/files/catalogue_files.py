@@ -26,7 +26,7 @@ from fleet.files.catalogue_fields import (
 from fleet.files.catalogue_tasks import BASES, read_task
 from fleet.files.cells import nearest
 from fleet.values.catalogue import AnimalClass, Catalogue, Hazard, StopRule, TaskRule
-from fleet.values.vocabulary import ContactRole
+from fleet.values.vocabulary import ContactRole, EventKind
 
 T = TypeVar("T")
 
@@ -178,6 +178,7 @@ class _Reading:
                 ("prerequisites", rule.prerequisites),
                 ("pairs", rule.pairs),
                 ("events", tuple(task for trigger in rule.events for task in trigger.tasks)),
+                ("conditions", tuple(task for one in rule.conditions for task in (*one.restored_by, *one.soon_after))),
             ):
                 for code in codes:
                     if code not in self.file_of_task:
@@ -302,6 +303,7 @@ def _stop_rule(table: Table) -> StopRule | None:
         roles=tuple(map(str, table.take_all("roles", one_of(ContactRole), required=True))),
         hazards=table.take_all("hazards", words),
         tasks=table.take_all("tasks", slug),
+        events=table.take_all("events", one_of(EventKind)),
     )
     table.refuse_unknown()
     if len(table.errors) == before and not (row.hazards or row.tasks):

@@ -20,6 +20,7 @@ from fleet.files.catalogue_fields import (
 )
 from fleet.files.cells import nearest
 from fleet.values.catalogue import (
+    UNIT_OF_QUANTITY,
     ConditionTrigger,
     Consumable,
     EventTrigger,
@@ -31,6 +32,7 @@ from fleet.values.catalogue import (
 )
 from fleet.values.catalogue_names import EVENT_NAMES, FACTOR_CONDITIONS, NEEDS
 from fleet.values.vocabulary import (
+    DerivedQuantity,
     DeviceKind,
     EquipmentKind,
     PerformedBy,
@@ -51,24 +53,6 @@ MEASURED_FROM = ("baseline", "room-temp", "target", "supply-ph")
 """What a reading's band may be measured from."""
 
 EVENTS_OF_TASKS = ("work-recorded", "finding-degraded", "finding-fault")
-
-UNIT_OF_QUANTITY = {
-    ReadingQuantity.FLOW: "m3/h",
-    ReadingQuantity.POWER: "W",
-    ReadingQuantity.RUN_SHARE_PERCENT: "%",
-    ReadingQuantity.RUNNING_HOURS: "h",
-    ReadingQuantity.SALINITY: "g/kg",
-    ReadingQuantity.HUMIDITY_PERCENT: "%",
-    ReadingQuantity.TOPOFF_L_PER_DAY: "L/day",
-    ReadingQuantity.COPPER_UG_PER_L: "µg/L",
-    ReadingQuantity.OXYGEN_MG_PER_L: "mg/L",
-    ReadingQuantity.RINSE_PH: "pH",
-    ReadingQuantity.SUPPLY_PH: "pH",
-    ReadingQuantity.PROBE_OFFSET: "K",
-    ReadingQuantity.TRIP_TIME_MS: "ms",
-    ReadingQuantity.ALARM_MINUTES: "min",
-}
-"""Unit of each quantity of the register; those that are not here are temperatures in °C."""
 
 LIMIT = number(-1e6, 1e6)
 
@@ -192,15 +176,37 @@ def _condition(table: Table) -> ConditionTrigger:
     if len(sides) != 1:
         table.refuse("above", " and ".join(sides), "one limit, either above or below")
     side = sides[0] if sides else "above"
-    return ConditionTrigger(
-        quantity=table.take("quantity", one_of(ReadingQuantity)),
+    trigger = ConditionTrigger(
+        quantity=table.take("quantity", _measured),
         above=side == "above",
         limit=table.take(side, LIMIT, 0.0),
         within=table.take("within", span),
         words=table.take("words", words),
         minus=table.take_if("minus", one_of(ReadingQuantity)),
         over_baseline=table.take("over_baseline", yes_or_no, False),
+        share_of_baseline=table.take("share_of_baseline", yes_or_no, False),
+        like_room_within_k=table.take_if("like_room_within", number(0.1, 10)),
+        trend=table.take("trend", yes_or_no, False),
+        restored_by=table.take_all("restored_by", slug),
+        soon_after=table.take_all("soon_after", slug),
     )
+    compared = [name for name in ("over_baseline", "share_of_baseline") if table.values.get(name) is True]
+    if len(compared) > 1:
+        table.refuse("over_baseline", "true", "either over_baseline or share_of_baseline")
+    if trigger.quantity in tuple(DerivedQuantity):
+        for name in ("minus", *compared):
+            if name in table.values:
+                table.refuse(name, table.values[name], f"no such field beside {trigger.quantity}, which is a share")
+    if trigger.like_room_within_k is not None and not compared:
+        table.refuse("like_room_within", table.values["like_room_within"], "this field only beside a baseline")
+    return trigger
+
+
+def _measured(value: Any) -> ReadingQuantity | DerivedQuantity:
+    known = [str(member) for kind in (ReadingQuantity, DerivedQuantity) for member in kind]
+    if not isinstance(value, str) or value not in known:
+        raise ValueError(f"one of {', '.join(known)}{nearest(str(value), known)}")
+    return DerivedQuantity(value) if value in tuple(DerivedQuantity) else ReadingQuantity(value)
 
 
 def _factors(table: Table) -> tuple[Factor, ...]:

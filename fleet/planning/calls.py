@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 from fleet.planning.joined import joined, told
+from fleet.planning.measurements import Measurements
 from fleet.planning.occurrences import Call, names_known
 from fleet.planning.recurrence import ONE_DAY, Window, add_span, tolerance_window
 from fleet.planning.seasons import BEFORE, HOT, seasons_of, window_beside
 from fleet.planning.subjects import Subject
-from fleet.planning.triggers import LOOK_BACK_DAYS, Happening, Happenings, Margins, Measurements
+from fleet.planning.triggers import LOOK_BACK_DAYS, Happening, Happenings, Margins
 from fleet.planning.words import day_words, sentence
 from fleet.values.catalogue import EventTrigger, SeasonWindow, Span, TaskRule
 from fleet.values.plan import Cause, Task
@@ -53,7 +54,7 @@ def calls_for(
     found = [
         *_event_calls(rule, subject, done, before, sources),
         *_closure_calls(rule, subject, done, sources),
-        *_condition_calls(rule, subject, done, sources),
+        *_condition_calls(rule, subject, sources),
     ]
     if site is not None:
         for beside in rule.seasons:
@@ -190,19 +191,22 @@ def _long_enough(happening: Happening, trigger: EventTrigger) -> bool:
     return happening.last is None or (happening.last - happening.on).days + 1 > trigger.longer_than_days
 
 
-def _condition_calls(rule: TaskRule, subject: Subject, done: Sequence[date], sources: Sources) -> Iterator[Call]:
-    """A condition calls for its work for as long as the last reading meets it."""
+def _condition_calls(rule: TaskRule, subject: Subject, sources: Sources) -> Iterator[Call]:
+    """A condition calls for its work for as long as the last reading meets it; a trend towards one before that."""
     for trigger in rule.conditions:
-        happening = sources.measurements.met(trigger, subject, done[-1] if done else None)
-        if happening is None:
+        happening = sources.measurements.met(trigger, rule.id, subject)
+        if happening is not None:
+            due = add_span(happening.on, trigger.within)
+            yield _condition_call(happening, Window(happening.on, due, due))
             continue
-        due = add_span(happening.on, trigger.within)
-        yield Call(
-            f"condition:{happening.name}:{happening.on.isoformat()}",
-            Window(happening.on, due, due),
-            Cause(CauseKind.CONDITION, sentence(happening.text), dict(happening.numbers)),
-            (happening.text,),
-        )
+        expected = sources.measurements.expected(trigger, rule.id, rule.tolerance, subject) if trigger.trend else None
+        if expected is not None:
+            yield replace(_condition_call(expected.happening, expected.window), only_pulls=True)
+
+
+def _condition_call(happening: Happening, window: Window) -> Call:
+    cause = Cause(CauseKind.CONDITION, sentence(happening.text), dict(happening.numbers))
+    return Call(f"condition:{happening.name}:{happening.on.isoformat()}", window, cause, (happening.text,))
 
 
 def _season_calls(

@@ -53,7 +53,8 @@ class Call:
     """A reason to do the work in a window of its own: an event, a condition, a season.
 
     `clauses` say what happened, `changed_on` when the tank changed by it, `look` which look at it this is if not the
-    first. `answers` are the names of the calls that it stands for, where it stands for several.
+    first. `answers` are the names of the calls that it stands for, where it stands for several. `only_pulls`: it makes
+    work that comes back come sooner, and never later.
     """
 
     occurrence: str
@@ -63,6 +64,7 @@ class Call:
     changed_on: tuple[date, ...] = ()
     look: str = ""
     answers: tuple[str, ...] = ()
+    only_pulls: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,7 +211,11 @@ class _Line:
             )
             if only_next or normal is None:
                 return
-            calls = [call for call in calls if call not in taken and call.window.earliest > window.due]
+            calls = [
+                call
+                for call in calls
+                if call not in taken and call.window.earliest > window.due and not call.only_pulls
+            ]
             late_before = window.due < self.today
             normal = self._after(max(window.due, self.today))
             number += 1
@@ -342,6 +348,8 @@ class _Line:
         window, taken = normal, []
         for call in calls:
             wanted = call.window
+            if call.only_pulls and wanted.due >= window.due:
+                continue
             if wanted.earliest <= self.today:
                 due = min(window.due, wanted.due)
                 earliest = window.earliest if due < wanted.due else wanted.earliest

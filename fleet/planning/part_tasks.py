@@ -12,14 +12,16 @@ from fleet.planning.conditions import condition_reason
 from fleet.planning.facts import Facts
 from fleet.planning.interval_review import REVIEW_INTERVALS, reviewed_intervals, told_for
 from fleet.planning.keys import KeyBook
+from fleet.planning.measurements import Measurements
 from fleet.planning.occurrences import Occurrence, Situation, occurrences
 from fleet.planning.own_rules import OwnRule, OwnRules
 from fleet.planning.parts import Part
 from fleet.planning.recurrence import state_on
 from fleet.planning.seasons import VisitDays
 from fleet.planning.subjects import Subject, Subjects
-from fleet.planning.triggers import Happenings, Margins, Measurements
+from fleet.planning.triggers import Happenings, Margins
 from fleet.planning.visit_rounds import LOOK_AHEAD_FOR_OPEN_DAYS
+from fleet.values.assessment import OutputShare
 from fleet.values.catalogue import Catalogue, TaskRule
 from fleet.values.fleet import Fleet
 from fleet.values.plan import AppliedFactor, Task
@@ -50,6 +52,7 @@ def tasks_of(
     part: Part,
     catalogue: Catalogue,
     own_rules: OwnRules,
+    shares: Mapping[str, Sequence[OutputShare]],
     before: Before,
     book: KeyBook,
     today: date,
@@ -62,7 +65,7 @@ def tasks_of(
     facts = Facts(fleet, subjects, catalogue.class_by_code, part.assessments, today)
     sources = Sources(
         Happenings(fleet, subjects, catalogue, today, through + timedelta(days=LOOK_AHEAD_FOR_OPEN_DAYS)),
-        Measurements(fleet),
+        Measurements(fleet, done, [one for code in part.codes for one in shares.get(code, ())]),
         Margins(part.margin_changes),
         today,
         through,
@@ -203,10 +206,10 @@ def _task(one: Occurrence, known: Task | None, book: KeyBook, today: date) -> Ta
 
 
 def _with_decision(task: Task, before: Task, today: date) -> Task:
-    """Put off: the day agreed stands in place of the window. Halted, withdrawn and not applicable stay so."""
+    """Put off: the days agreed stand in place of the window. Halted, withdrawn and not applicable stay so."""
     if before.state in DECIDED:
         return replace(task, state=before.state)
     if before.state is TaskState.PUT_OFF and before.due >= today:
-        earliest = min(max(task.earliest, today), before.due)
+        earliest = min(max(before.earliest, today), before.due)
         return replace(task, due=before.due, earliest=earliest, latest=before.due, state=TaskState.PUT_OFF)
     return task

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
@@ -13,7 +14,7 @@ from fleet.planning.part_tasks import by_occurrence, closures_by_site, tasks_of
 from fleet.planning.parts import parts_of
 from fleet.planning.subjects import Subject, rules_not_on_record
 from fleet.planning.visit_rounds import planned_visits
-from fleet.values.assessment import Assessment, MarginChange
+from fleet.values.assessment import Assessment, MarginChange, OutputShare
 from fleet.values.catalogue import Catalogue
 from fleet.values.fleet import Fleet
 from fleet.values.overrides import RuleOverride
@@ -30,14 +31,19 @@ def make_plan(
     today: date,
     through: date,
     overrides: Sequence[RuleOverride] = (),
+    output_shares: Sequence[OutputShare] = (),
 ) -> Plan:
     """Every task due from today up to and including `through`, what is still open from before, and the visits.
 
     `fleet` is the snapshot of `today`. With the plan before in `previous` keys are kept, and nothing moves but what
     news touches. The result depends on the values alone, not on their order. `overrides` are people's own intervals,
-    minutes and switches; raises NotAllowed where one would lengthen life-safety work or switch it off.
+    minutes and switches; raises NotAllowed where one would lengthen life-safety work or switch it off. `output_shares`
+    are what devices were measured to deliver.
     """
     own_rules = OwnRules(overrides, catalogue)
+    shares: dict[str, list[OutputShare]] = defaultdict(list)
+    for share in output_shares:
+        shares[share.device].append(share)
     catalogue = replace(catalogue, rules=tuple(sorted(catalogue.rules, key=lambda rule: rule.id)))
     tasks_before = previous.tasks if previous is not None else ()
     visits_before = previous.visits if previous is not None else ()
@@ -49,7 +55,7 @@ def make_plan(
     joined: dict[str, str] = {}
     not_on_record: dict[str, tuple[str, ...]] = {}
     for part in parts_of(fleet, assessments, margin_changes):
-        found = tasks_of(part, catalogue, own_rules, before, book, today, through)
+        found = tasks_of(part, catalogue, own_rules, shares, before, book, today, through)
         tasks += found.tasks
         subjects |= found.subjects.by_code
         done |= found.done

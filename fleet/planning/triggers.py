@@ -1,4 +1,4 @@
-"""What happened to the fleet that may call for work: events, dated changes, records of work, readings, closures.
+"""What happened to the fleet that may call for work: events, dated changes, records of work, water out of its band.
 
 A happening told of one thing concerns what belongs to it too: an outage at a site concerns every protective
 switch there. One told of a device concerns the tanks that it serves. An outage or a storm told of one tank, and a
@@ -12,10 +12,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from fleet.planning.subjects import Subject, Subjects
+from fleet.planning.subjects import Subjects
 from fleet.planning.words import day_words
 from fleet.values.assessment import MarginChange
-from fleet.values.catalogue import AnimalClass, Catalogue, ConditionTrigger
+from fleet.values.catalogue import AnimalClass, Catalogue
 from fleet.values.changes import Change
 from fleet.values.fleet import Fleet
 from fleet.values.register import ALWAYS, Reading, Tank
@@ -26,7 +26,6 @@ LOOK_BACK_DAYS = 40
 TOLD_OF_ONE_HOLDS_FOR_SITE = frozenset({str(EventKind.OUTAGE), str(EventKind.STORM), "device-added"})
 OF_A_DEVICE = (ChangeKind.DEVICE_MOVED, ChangeKind.PLATE)
 CONTRADICTED_WITHIN = timedelta(days=1)
-PAIRED_WITHIN = timedelta(days=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,67 +235,6 @@ def change_words(change: Change) -> str:
     while shared < min(len(before), len(after)) - 1 and before[shared] == after[shared] and before[shared].isalpha():
         shared += 1
     return f"{change.before} → {' '.join(after[shared:])}"
-
-
-class Measurements:
-    """Readings by subject and quantity, and the conditions that they meet."""
-
-    def __init__(self, fleet: Fleet) -> None:
-        self._of: dict[tuple[str, ReadingQuantity], list[Reading]] = defaultdict(list)
-        for row in fleet.readings:
-            self._of[row.subject, row.quantity].append(row)
-        for rows in self._of.values():
-            rows.sort(key=lambda row: row.taken_at)
-
-    def of(self, subject: str, quantity: ReadingQuantity) -> Sequence[Reading]:
-        """Oldest first."""
-        return self._of.get((subject, quantity), ())
-
-    def met(self, trigger: ConditionTrigger, subject: Subject, last_done: date | None) -> Happening | None:
-        """The condition as a happening on the day since when it has held without a break and without the work having
-        been done after it; None where the last reading does not meet it."""
-        for code in dict.fromkeys((subject.code, *subject.tanks)):
-            values = self._values(trigger, code, subject.room)
-            if values:
-                return _run_beyond(trigger, values, last_done)
-        return None
-
-    def _values(self, trigger: ConditionTrigger, code: str, room: str | None) -> list[tuple[date, float]]:
-        readings = self.of(code, trigger.quantity)
-        if trigger.minus is None:
-            values = [(row.taken_at.date(), row.value) for row in readings]
-        else:
-            others = self.of(code, trigger.minus) or (self.of(room, trigger.minus) if room is not None else ())
-            values = []
-            for row in readings:
-                near = [one for one in others if abs(one.taken_at - row.taken_at) <= PAIRED_WITHIN]
-                if near:
-                    values.append((row.taken_at.date(), row.value - near[-1].value))
-        if trigger.over_baseline and values:
-            baseline = values[0][1]
-            return [(day, value - baseline) for day, value in values]
-        return values
-
-
-def _run_beyond(
-    trigger: ConditionTrigger, values: Sequence[tuple[date, float]], last_done: date | None
-) -> Happening | None:
-    run: list[tuple[date, float]] = []
-    for day, value in reversed(values):
-        beyond = value > trigger.limit if trigger.above else value < trigger.limit
-        if not beyond or (last_done is not None and day <= last_done):
-            break
-        run.append((day, value))
-    if not run:
-        return None
-    last_day, last_value = run[0]
-    return Happening(
-        str(trigger.quantity),
-        run[-1][0],
-        f"{trigger.words}: {last_value:.3g} on {day_words(last_day)}, limit {trigger.limit:g}",
-        CauseKind.CONDITION,
-        {"value": last_value, "limit": trigger.limit},
-    )
 
 
 class Margins:

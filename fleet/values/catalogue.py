@@ -9,8 +9,10 @@ from functools import cached_property
 from fleet.values.refrigerants import flammable_or_unknown
 from fleet.values.register import Device
 from fleet.values.vocabulary import (
+    DerivedQuantity,
     DeviceKind,
     EquipmentKind,
+    EventKind,
     PerformedBy,
     ReadingQuantity,
     Skill,
@@ -18,6 +20,25 @@ from fleet.values.vocabulary import (
     Tolerance,
     Where,
 )
+
+UNIT_OF_QUANTITY: Mapping[ReadingQuantity | DerivedQuantity, str] = {
+    ReadingQuantity.FLOW: "m3/h",
+    ReadingQuantity.POWER: "W",
+    ReadingQuantity.RUN_SHARE_PERCENT: "%",
+    ReadingQuantity.RUNNING_HOURS: "h",
+    ReadingQuantity.SALINITY: "g/kg",
+    ReadingQuantity.HUMIDITY_PERCENT: "%",
+    ReadingQuantity.TOPOFF_L_PER_DAY: "L/day",
+    ReadingQuantity.COPPER_UG_PER_L: "µg/L",
+    ReadingQuantity.OXYGEN_MG_PER_L: "mg/L",
+    ReadingQuantity.RINSE_PH: "pH",
+    ReadingQuantity.SUPPLY_PH: "pH",
+    ReadingQuantity.PROBE_OFFSET: "K",
+    ReadingQuantity.TRIP_TIME_MS: "ms",
+    ReadingQuantity.ALARM_MINUTES: "min",
+    DerivedQuantity.OUTPUT_SHARE_PERCENT: "%",
+}
+"""Unit of each quantity of the register; those that are not here are temperatures in °C."""
 
 FLAMMABLE_REFRIGERANT = "H5"
 """Code of the caution that goes with every chiller whose refrigerant may burn."""
@@ -90,20 +111,36 @@ class EventTrigger:
 @dataclass(frozen=True, slots=True)
 class ConditionTrigger:
     """Fires when the last reading of `quantity` on the subject, or on a tank that it serves, is beyond `limit` (`above`
-    or below it) and the task was not done on that reading's day or later.
+    or below it) and neither the task nor one of `restored_by` was done on that reading's day or later.
 
-    With `minus` the limit is on the difference from the last reading of that second quantity on the same subject, or on
-    its room, within one day of the first; without such a reading it does not fire. `over_baseline`: the limit is on
-    the change since the earliest such value on record.
+    `words` name what is measured. With `minus` it is the difference from the last reading of that second quantity on
+    the same subject, or on its room, within one day of the first; without such a reading it does not fire.
+    `over_baseline`: the limit is on the change since the earliest such value on record; `share_of_baseline`: it is on
+    the value in percent of that. `like_room_within_k`: only values taken in rooms that close to each other are
+    compared. `soon_after`: only values count that were taken when each of these tasks was lately done.
+    `trend`: fires ahead too, for the day on which the values since that work are expected to pass the limit.
     """
 
-    quantity: ReadingQuantity
+    quantity: ReadingQuantity | DerivedQuantity
     above: bool
     limit: float
     within: Span
     words: str
     minus: ReadingQuantity | None = None
     over_baseline: bool = False
+    share_of_baseline: bool = False
+    like_room_within_k: float | None = None
+    trend: bool = False
+    restored_by: tuple[str, ...] = ()
+    soon_after: tuple[str, ...] = ()
+
+    @property
+    def unit(self) -> str:
+        """The unit of the values and of the limit, as people write it."""
+        if self.share_of_baseline:
+            return "%"
+        unit = UNIT_OF_QUANTITY.get(self.quantity, "°C")
+        return "K" if unit == "°C" and (self.minus is not None or self.over_baseline) else unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,6 +295,8 @@ class StopRule:
     """Contact roles whose numbers are printed beside it."""
     hazards: tuple[str, ...] = ()
     tasks: tuple[str, ...] = ()
+    events: tuple[EventKind, ...] = ()
+    """What was reported, where the rule is told at once."""
 
 
 @dataclass(frozen=True)
@@ -298,3 +337,8 @@ class Catalogue:
         ids = {rule.id for rule in rules}
         codes = {code for rule in rules for code in rule.hazards} | set(hazards)
         return tuple(row for row in self.stop_rules if ids.intersection(row.tasks) or codes.intersection(row.hazards))
+
+    def stop_rules_on(self, event: EventKind, caused: Iterable[str]) -> tuple[StopRule, ...]:
+        """The stop rules to tell when an event is reported: those that name it or one of the tasks it causes."""
+        ids = set(caused)
+        return tuple(row for row in self.stop_rules if event in row.events or ids.intersection(row.tasks))

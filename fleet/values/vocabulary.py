@@ -182,6 +182,13 @@ class ReadingQuantity(StrEnum):
     ALARM_MINUTES = "alarm-minutes"
 
 
+class DerivedQuantity(StrEnum):
+    """What is reckoned from several readings of one day."""
+
+    OUTPUT_SHARE_PERCENT = "output-share-percent"
+    """What a device delivers, of what it delivers when clean, under like conditions."""
+
+
 class Scenario(StrEnum):
     HOT_DAY = "hot-day"
     AC_OFF = "ac-off"

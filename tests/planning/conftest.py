@@ -104,13 +104,14 @@ class Trade:
         days: int = 180,
         **more: Any,
     ) -> Plan:
-        given = {"assessments": (), "margin_changes": (), "overrides": (), **more}
+        given = {"assessments": (), "margin_changes": (), "overrides": (), "output_shares": (), **more}
         return make_plan(
             snapshot(rows, today),
             Catalogue(rules, (), more.pop("animal_classes", ()), ()),
             assessments=given["assessments"],
             margin_changes=given["margin_changes"],
             overrides=given["overrides"],
+            output_shares=given["output_shares"],
             previous=previous,
             today=today,
             through=today + timedelta(days=days),

@@ -47,11 +47,13 @@ def assess(
     *,
     scenarios: Sequence[Scenario] = SCENARIOS,
     tanks: Collection[str] | None = None,
+    with_hours: bool = True,
 ) -> tuple[Assessment, ...]:
     """Need, capacity, margin and hours to the limit of every tank (or of those named) under each scenario.
 
-    classes: classes of animals by code and alias, for limits that a tank does not state itself. Sorted by tank, then
-    scenario. Raises NotFound for a tank that is not on record. Every figure that decides is on the safe side: the
+    classes: classes of animals by code and alias, for limits that a tank does not state itself. with_hours: whether to
+    follow failures to the limit, which takes longest; the hours are not known otherwise. Sorted by tank, then scenario.
+    Raises NotFound for a tank that is not on record. Every figure that decides is on the safe side: the
     high end of the heat, the low end of the capacity, the small end of the water. Needs `fleet.day` only for ages
     of readings and service records.
     """
@@ -59,7 +61,8 @@ def assess(
     together = common_failures(fleet)
     found: list[Assessment] = []
     for codes in batches(fleet, wanted, BATCH):
-        found.extend(_Batch(fleet, build(fleet, classes, codes), together).assessments(wanted, scenarios))
+        batch = _Batch(fleet, build(fleet, classes, codes), together, with_hours=with_hours)
+        found.extend(batch.assessments(wanted, scenarios))
     return tuple(sorted(found, key=lambda row: (row.tank, row.scenario)))
 
 

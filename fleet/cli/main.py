@@ -65,9 +65,9 @@ app = typer.Typer(
 
 
 def _add_commands() -> None:
-    from fleet.cli import advise, change, demo, heat, outage, plan, publish, register, store
+    from fleet.cli import advise, change, demo, heat, outage, plan, publish, records, register, store
 
-    for group in (demo, register, change, heat, advise, outage, plan, publish, store):
+    for group in (demo, register, change, heat, advise, outage, plan, records, publish, store):
         group.add_to(app)
 
 

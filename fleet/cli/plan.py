@@ -119,15 +119,19 @@ def why(
 
     Its rule, when it was last done, what shortened or lengthened the interval, its window, the event and the numbers.
     """
+    from fleet.outputs.record_text import decision_record, decisions_text
     from fleet.outputs.records import why_record
     from fleet.outputs.why_text import why_text
     from fleet.services.plan import explain
 
     outlook, reason = explain(database, key, today=a_day(today))
+    decisions = [decision_record(one.at, one.who, one.reason, one.before, one.after) for one in reason.decisions]
     if json:
-        print_json(why_record(reason.task, reason.rule, reason.history, outlook.fleet))
+        print_json({**why_record(reason.task, reason.rule, reason.history, outlook.fleet), "decisions": decisions})
     else:
         typer.echo(why_text(reason.task, reason.rule, reason.history, outlook.fleet, outlook.plan))
+        if decisions:
+            typer.echo(f"\n{decisions_text(decisions)}")
 
 
 def done(

@@ -19,6 +19,7 @@ from fleet.thermal.assess import assess
 from fleet.values.assessment import Assessment
 from fleet.values.catalogue import Catalogue
 from fleet.values.fleet import Fleet, holds_on, snapshot
+from fleet.values.overrides import RuleOverride
 from fleet.values.plan import Plan, Task
 from fleet.values.register import NATURAL_KEYS, RegisterRows
 from fleet.values.vocabulary import CauseKind
@@ -79,6 +80,7 @@ def change_fact(
     named = dict(zip(kind.key_columns, key, strict=True))
     with Register.open(url, read_only=True) as register:
         rows, saved, versions = register.rows(), register.saved_plan(), register.versions(kind.file)
+        overrides = register.rule_overrides()
     edits = _edits(rows, kind, named, cells, since, end)
     part = replace(RegisterRows(), **{kind.file: tuple(edits)})
     with Register.open(url) as register:
@@ -86,7 +88,7 @@ def change_fact(
         count = register.save_rows(part, who=who, now=now, reason=f"change of {what}", expected=expected)
     changed = _overlaid(rows, kind.file, edits)
     day = max(since, today)
-    result = _compare(rows, changed, read_catalogue(), key, saved, day, today)
+    result = _compare(rows, changed, read_catalogue(), key, saved, overrides, day, today)
     cause = f"change of {what} {' '.join(key)} from {since}"
     with Register.open(url) as register:
         checks = margin_checks(snapshot(rows, day), result.before, f"before {cause}", now)
@@ -162,6 +164,7 @@ def _compare(
     catalogue: Catalogue,
     key: Sequence[str],
     saved: Plan | None,
+    overrides: Sequence[RuleOverride],
     day: date,
     today: date,
 ) -> ChangeResult:
@@ -177,18 +180,30 @@ def _compare(
     )
     others = fleet_before.tank_by_code.keys() - tanks
     rest = assess(fleet_before, catalogue.class_by_code, tanks=others) if others else ()
-    known = {task.key for task in _plan(rows, catalogue, (*rest, *before), saved, today).tasks}
-    caused = tuple(
-        task
-        for task in _plan(changed, catalogue, (*rest, *after), saved, today).tasks
-        if task.key not in known and task.cause.kind in (CauseKind.CHANGE, CauseKind.EVENT)
-    )
+    plan_before = plan_of(rows, catalogue, (*rest, *before), saved, overrides, today)
+    plan_after = plan_of(changed, catalogue, (*rest, *after), saved, overrides, today)
+    caused = newly_caused(plan_before, plan_after)
     return ChangeResult(fleet_after, before, after, caused, altered=False)
 
 
-def _plan(
-    rows: RegisterRows, catalogue: Catalogue, assessments: Sequence[Assessment], saved: Plan | None, today: date
+def newly_caused(before: Plan, after: Plan) -> tuple[Task, ...]:
+    """The tasks that a change or an event brought into the plan."""
+    return tuple(
+        task
+        for task in after.tasks
+        if task.key not in before.task_by_key and task.cause.kind in (CauseKind.CHANGE, CauseKind.EVENT)
+    )
+
+
+def plan_of(
+    rows: RegisterRows,
+    catalogue: Catalogue,
+    assessments: Sequence[Assessment],
+    saved: Plan | None,
+    overrides: Sequence[RuleOverride],
+    today: date,
 ) -> Plan:
+    """The plan that these rows would have, starting from the plan saved last."""
     fleet = snapshot(rows, today)
     through = today + timedelta(days=PLAN_DAYS)
     return make_plan(
@@ -199,4 +214,5 @@ def _plan(
         previous=saved,
         today=today,
         through=through,
+        overrides=overrides,
     )

@@ -14,6 +14,7 @@ from fleet.thermal.assess import assess
 from fleet.values.assessment import Assessment, MarginChange
 from fleet.values.catalogue import Catalogue
 from fleet.values.fleet import Fleet, snapshot
+from fleet.values.overrides import RuleOverride
 from fleet.values.plan import Plan
 from fleet.values.register import RegisterRows
 from fleet.values.vocabulary import Scenario
@@ -34,6 +35,7 @@ class Outlook:
     assessments: tuple[Assessment, ...]
     margin_changes: tuple[MarginChange, ...]
     plan: Plan
+    overrides: tuple[RuleOverride, ...] = ()
 
 
 def look_ahead(register: Register, today: date, through: date | None = None) -> Outlook:
@@ -44,6 +46,7 @@ def look_ahead(register: Register, today: date, through: date | None = None) -> 
     last_day = through or today + timedelta(days=PLAN_DAYS)
     assessments = assess(fleet, catalogue.class_by_code)
     changes = margin_changes(rows, fleet, catalogue, last_day)
+    overrides = register.rule_overrides()
     plan = make_plan(
         fleet,
         catalogue,
@@ -52,21 +55,26 @@ def look_ahead(register: Register, today: date, through: date | None = None) -> 
         previous=register.saved_plan(),
         today=today,
         through=last_day,
+        overrides=overrides,
     )
-    return Outlook(fleet, catalogue, assessments, changes, plan)
+    return Outlook(fleet, catalogue, assessments, changes, plan, overrides)
 
 
-def plan_again(register: Register, before: Outlook) -> Plan:
-    """The plan after work was recorded, with the heat balances of the outlook before it: quick, for an answer at the
-    terminal. What cleaning does to a margin shows in the next outlook."""
+def plan_again(register: Register, before: Outlook, *, previous: Plan | None = None) -> Plan:
+    """The plan after work was recorded or decided on, with the heat balances of the outlook before it: quick, for an
+    answer at the terminal. What cleaning does to a margin shows in the next outlook.
+
+    It starts from `previous` where that is given, else from the plan saved last.
+    """
     return make_plan(
         register.snapshot(before.fleet.day),
         before.catalogue,
         assessments=before.assessments,
         margin_changes=before.margin_changes,
-        previous=register.saved_plan(),
+        previous=previous or register.saved_plan(),
         today=before.plan.today,
         through=before.plan.through,
+        overrides=register.rule_overrides(),
     )
 
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
-from fleet.db.repository import Register
+from fleet.db.repository import LogEntry, Register
 from fleet.errors import NotFound
 from fleet.planning.backlog import backlog
+from fleet.services.decide import DECISIONS
 from fleet.services.edition import since_published
 from fleet.services.outlook import Outlook, look_ahead
 from fleet.services.record import find_task
@@ -19,11 +20,12 @@ from fleet.values.register import ServiceRecord
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """Everything that explains one task: its rule and the work already recorded, latest first."""
+    """Everything that explains one task: its rule, the work already recorded and what people decided, latest first."""
 
     task: Task
     rule: TaskRule
     history: tuple[ServiceRecord, ...]
+    decisions: tuple[LogEntry, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +106,7 @@ def explain(url: str, key: str, *, today: date) -> tuple[Outlook, Reason]:
     with Register.open(url, read_only=True) as register:
         outlook = look_ahead(register, today)
         task = find_task(register, outlook.plan, key)
+        decisions = register.change_log(subject=task.key, file=DECISIONS)
     records = outlook.fleet.history_by_subject.get(task.subject, ())
     history = tuple(record for record in reversed(records) if record.task == task.rule)
-    return outlook, Reason(task, outlook.catalogue.rule_by_id[task.rule], history)
+    return outlook, Reason(task, outlook.catalogue.rule_by_id[task.rule], history, decisions)

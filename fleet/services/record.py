@@ -13,7 +13,7 @@ from fleet.files.register_files import row_from_cells
 from fleet.planning.keys import normal_key
 from fleet.services.context import CellContext, context_of
 from fleet.services.outlook import look_ahead, plan_again
-from fleet.values.plan import Plan, Task
+from fleet.values.plan import Plan, Task, Visit
 from fleet.values.register import Reading, RegisterRows, ServiceRecord
 from fleet.values.vocabulary import Finding
 
@@ -83,12 +83,19 @@ def _refuse_twice_on_one_day(rows: RegisterRows, jobs: Mapping[tuple[str, str], 
             raise BadInput(f"{task.key}: {task.title!r} on {row.subject} is already recorded as done on {on}")
 
 
-def find_task(register: Register, plan: Plan, typed: str) -> Task:
-    """The task of the plan with the key typed, however its letters and dashes were typed."""
+def find_task(register: Register, plan: Plan, typed: str, *, on_paper: bool = False) -> Task:
+    """The task of the plan with the key typed, however its letters and dashes were typed.
+
+    With `on_paper` also a task that has left the plan since its sheet was printed: the work is done all the same.
+    Raises NotFound.
+    """
     key = normal_key(typed)
     if key in plan.task_by_key:
         return plan.task_by_key[key]
     _refuse_if_done(register, key)
+    printed = register.task_on_record(key) if on_paper else None
+    if printed is not None:
+        return printed
     near = difflib.get_close_matches(key, list(plan.task_by_key), n=1, cutoff=0.7)
     hint = f"; is it {near[0]}?" if near else "; `fleet due` lists the keys"
     raise NotFound(f"no task has the key {typed!r}{hint}")
@@ -103,14 +110,25 @@ def _refuse_if_done(register: Register, key: str) -> None:
 def _tasks_named(register: Register, plan: Plan, work: WorkDone) -> list[Task]:
     keys = list(work.keys)
     if work.visit is not None:
-        visit = plan.visit_by_key.get(normal_key(work.visit))
-        if visit is None:
-            raise NotFound(f"no visit has the key {work.visit!r}; `fleet due` lists them")
-        keys += visit.tasks
+        visit = _visit_named(register, plan, work.visit)
+        left = [key for key in visit.tasks if register.record_of_task(key) is None]
+        if not left:
+            raise BadInput(f"every task of visit {visit.key} is on record already")
+        keys += left
     if not keys:
         raise BadInput("name at least one task key, or a visit with --visit")
-    found = [find_task(register, plan, key) for key in keys]
+    found = [find_task(register, plan, key, on_paper=True) for key in keys]
     return list({task.key: task for task in found}.values())
+
+
+def _visit_named(register: Register, plan: Plan, typed: str) -> Visit:
+    """The visit with this key in the plan, else in the published edition, whose sheets people hold."""
+    key = normal_key(typed)
+    edition = None if key in plan.visit_by_key else register.published_plan()
+    visit = (plan if edition is None else edition).visit_by_key.get(key)
+    if visit is None:
+        raise NotFound(f"no visit has the key {typed!r}; `fleet due` lists them")
+    return visit
 
 
 def _shared_minutes(total: int | None, tasks: Sequence[Task]) -> list[int | None]:

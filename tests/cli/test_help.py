@@ -21,8 +21,8 @@ HEAVY = (
 
 def test_the_commands_of_the_handbook_are_there():
     assert COMMANDS == [
-        "add", "advise", "backup", "change", "demo", "done", "due", "export", "feeds", "import", "margin", "outage",
-        "plan", "sheets", "show", "verify", "why",
+        "add", "advise", "backup", "change", "correct", "demo", "done", "due", "export", "feeds", "import", "margin",
+        "outage", "plan", "put-off", "report", "sheets", "show", "verify", "why", "withdraw",
     ]  # fmt: skip
 
 

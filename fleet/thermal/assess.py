@@ -5,7 +5,6 @@ from __future__ import annotations
 import difflib
 import math
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -26,19 +25,17 @@ from fleet.thermal.endurance import (
     repeating_days,
 )
 from fleet.thermal.groups import batches, is_placed
-from fleet.thermal.margin import capacity_margin, duty
-from fleet.thermal.properties import DEW_POINT_VAPOUR_PA, dew_point
 from fleet.thermal.ranges import AIR_C, CHILLER_WATER_C, CONDENSER_INLET_C, Array
 from fleet.thermal.rooms import AC_OFF, HOT, SCENARIOS, gather_rooms
 from fleet.thermal.tanks import KIND, MID, SAFE, gather_tanks
+from fleet.thermal.verdict import figures_of, judge
 from fleet.values.assessment import Assessment, DeviceCapacity, HoursByFailure, HoursToLimit
 from fleet.values.catalogue import AnimalClass
 from fleet.values.fleet import Fleet
 from fleet.values.spread import Spread
 from fleet.values.vocabulary import DeviceKind, MarginState, Reaches, Role, Scenario
 
-BATCH = 250
-AMPLE_OVER, OK_FROM = 0.5, 0.15
+BATCH = 1000
 
 
 def assess(
@@ -126,45 +123,6 @@ def _uncalibrated(fleet: Fleet, classes: Mapping[str, AnimalClass], codes: Seque
     return build_model(tanks, gather_rooms(fleet, rooms_sorted, tanks, power), devices)
 
 
-@dataclass(frozen=True)
-class _Judged:
-    """What a tank's figures amount to under one scenario."""
-
-    state: MarginState
-    margin: Spread | None
-
-
-def judge(
-    margin: Spread,
-    *,
-    needed: bool,
-    has_cooling: bool,
-    all_unknown: bool,
-    trips: bool,
-    stays_inside_watch: bool,
-) -> _Judged:
-    """State and margin of a tank, judged on the low end.
-
-    needed: heat has to be removed on some side of the estimate; has_cooling: something on duty counts as cooling;
-    all_unknown: none of it says how much it cools.
-    """
-    if not needed:
-        return _Judged(MarginState.NONE_NEEDED, None)
-    if not has_cooling:
-        return _Judged(MarginState.RIDES if stays_inside_watch else MarginState.SHORT, None)
-    if all_unknown:
-        return _Judged(MarginState.UNKNOWN, None)
-    if trips:
-        state = MarginState.TRIPS
-    elif margin.low < 0.0:
-        state = MarginState.SHORT
-    elif margin.low < OK_FROM:
-        state = MarginState.THIN
-    else:
-        state = MarginState.OK if margin.low <= AMPLE_OVER else MarginState.AMPLE
-    return _Judged(state, margin)
-
-
 class _Batch:
     """A few hundred tanks that are worked out at once, and the reading of their arrays into values."""
 
@@ -182,8 +140,9 @@ class _Batch:
             largest_loss(self.model, self.peaks[HOT], together),
             largest_loss(self.model, self.peaks[AC_OFF], together),
         )
+        self.figures = tuple(figures_of(model, self.peaks[c], self.losses[c], c) for c in (HOT, AC_OFF))
         self.days: Days = repeating_days(self.model, self.peaks[HOT].share)
-        self.hours = hours_by_failure(self.model, self.peaks[HOT], self.losses, self.days) if with_hours else None
+        self.hours = hours_by_failure(self.model, self.peaks[HOT], self.losses) if with_hours else None
         links, fans = self.model.devices.links, self.model.devices.fans
         self.links_of: list[list[int]] = [[] for _ in model.tanks.codes]
         for i, place in enumerate(links.tank):
@@ -205,21 +164,19 @@ class _Batch:
 
     def one(self, i: int, c: int) -> Assessment:
         tanks, rooms, devices = self.model.tanks, self.model.rooms, self.model.devices
-        peak, loss = self.peaks[c], self.losses[c]
+        peak, loss, figures = self.peaks[c], self.losses[c], self.figures[c]
         room = int(tanks.room[i])
         limits = tanks.limits[i]
         required, available = _spread(peak.required_w[i]), _spread(peak.available_w[i])
-        required_w, available_w = float(peak.required_w[i, SAFE]), float(peak.available_w[i, SAFE])
         # Each side's capacity against its own need: a machine that trips on one side leaves the stand cooler there.
-        by_side: Array = np.asarray(capacity_margin(peak.available_w[i], peak.required_w[i]))
         links = [k for k in self.links_of[i] if devices.links.duty[k]]
         fans = [k for k in self.fans_of[i] if devices.fans.duty[k]]
         fans_count = rooms.fans_count[room, c] > 0.0
         unknown = [k for k in links if not devices.machines.usable[devices.links.machine[k]]]
         trips = any(bool(peak.trips[k]) for k in links)
-        peak_c = float(self.days.peak_c[i, c, SAFE])
+        peak_c = float(self.days.peak_c[i, c])
         judged = judge(
-            _spread(by_side),
+            _spread(figures.margin[i]),
             needed=required.high > 0.0,
             has_cooling=bool(links) or (bool(fans) and fans_count),
             all_unknown=bool(unknown) and len(unknown) == len(links) and not fans,
@@ -229,29 +186,27 @@ class _Batch:
         needed, known = required.high > 0.0, judged.state is not MarginState.UNKNOWN
         n_minus_1 = None
         if loss.any_device[i] and needed and known:
-            n_minus_1 = float(capacity_margin(max(float(loss.left_w[i]), 0.0), required_w))
+            n_minus_1 = figures.left_margin[i]
         has_device = bool(links or fans)
-        vapour = float(np.clip(rooms.vapour_pa[room, c], DEW_POINT_VAPOUR_PA.low, DEW_POINT_VAPOUR_PA.high))
         room_peak_c = float(rooms.mean_c[room, c] + rooms.half_range_k[room, c])
-        dew_point_c: float = dew_point(vapour)
         return Assessment(
             tank=tanks.codes[i],
             scenario=SCENARIOS[c],
             target_c=float(tanks.target_c[i]),
-            required_w=required_w,
+            required_w=float(peak.required_w[i, SAFE]),
             required_spread_w=required,
             available_w=available if has_device and known else None,
             margin=judged.margin,
             state=judged.state,
-            duty=float(duty(available_w, required_w)) if has_device and known else None,
+            duty=figures.duty[i] if has_device and known else None,
             n_minus_1_margin=n_minus_1,
             hours=self.hours_of(i, c, bool(unknown), has_device),
             peak_c=peak_c,
             limit_c=limits.act_high_c,
             room_peak_c=room_peak_c,
             equilibrium_c=float(self.days.equilibrium_c[i, c, SAFE]),
-            evaporation_l_per_day=float(self.days.evaporation_l_per_day[i, c, MID]),
-            dew_point_c=dew_point_c,
+            evaporation_l_per_day=float(self.days.evaporation_l_per_day[i, c]),
+            dew_point_c=figures.dew_point_c[room],
             assumed=self.assumed_of(i, c, room),
             devices=self.devices_of(i, c),
             notes=self.notes_of(i, c, room, judged.state, peak_c),

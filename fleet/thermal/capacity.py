@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fleet.thermal.balance import Output, at_full_duty
+from fleet.thermal.balance import Output
 from fleet.thermal.cases import Cases, Model, spread_over_cases
+from fleet.thermal.full_duty import at_full_duty
 from fleet.thermal.ranges import Array
 from fleet.thermal.tanks import BINS_PER_HOUR, SAFE, SIDES, BoolArray, IntArray
 from fleet.values.fleet import Fleet
@@ -73,7 +74,7 @@ def at_peak(model: Model, scenario: int) -> AtPeak:
     required = by_hour(full.required_w)
     share = machine_shares(model, required[:, SAFE].max(axis=1))
     output: Output = full.output
-    usable = (~output.trips & model.devices.machines.usable[:, None])[links.machine]
+    usable = (~full.trips & model.devices.machines.usable[:, None])[links.machine]
     link_w = by_hour(np.where(usable, output.cooling_w[links.machine] * share[:, None], 0.0))
     fan_w = by_hour(np.maximum(full.fan_w, 0.0))
     available = np.zeros((count, SIDES, HOURS))
@@ -97,7 +98,7 @@ def at_peak(model: Model, scenario: int) -> AtPeak:
         inlet_c=of_machine(output.inlet_c),
         condensing_c=of_machine(output.condensing_c),
         power_w=of_machine(output.power_w),
-        trips=of_machine(output.trips.astype(float)) > 0.5,
+        trips=of_machine(full.trips.astype(float)) > 0.5,
         hour=peak,
         share=share,
     )

@@ -6,14 +6,16 @@ gives it. Arrays are [tank, case].
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import functools
+from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
 
 from fleet.thermal import defaults
-from fleet.thermal.devices import DeviceArrays
+from fleet.thermal.devices import FROM_OUTDOORS, FROM_STAND, DeviceArrays
 from fleet.thermal.exchange import LID_U_VALUE, air_film, surface_films, wall_u_value
-from fleet.thermal.properties import saturation_pressure, wet_bulb
+from fleet.thermal.properties import STANDARD_PRESSURE_PA, saturation_pressure, wet_bulb
 from fleet.thermal.ranges import WATER_C, Array
 from fleet.thermal.rooms import Rooms
 from fleet.thermal.stand import (
@@ -92,6 +94,16 @@ def build_model(tanks: TankArrays, rooms: Rooms, devices: DeviceArrays) -> Model
     )
 
 
+def without_devices(model: Model) -> Model:
+    """The model with nothing that cools. What ventilates a stand stays."""
+    devices = model.devices
+    bare: dict[str, Any] = {
+        name: replace(rows, **{each.name: getattr(rows, each.name)[:0] for each in fields(rows)})
+        for name, rows in (("machines", devices.machines), ("links", devices.links), ("fans", devices.fans))
+    }
+    return replace(model, devices=replace(devices, **bare))
+
+
 @dataclass(frozen=True)
 class Cases:
     """The facts of a model spread over cases; [tank, case] unless the name says otherwise.
@@ -116,6 +128,101 @@ class Cases:
     fan_speed: Array
     fan_blown_m2: Array
     fan_opened_m2: Array
+
+    @functools.cached_property
+    def room_course(self) -> RoomCourse:
+        """The rooms as each case's scenario has them."""
+        rooms, tanks = self.model.rooms, self.model.tanks
+        pressure = np.full(len(rooms.codes), STANDARD_PRESSURE_PA)
+        pressure[tanks.room] = tanks.pressure_pa
+        return RoomCourse(
+            rooms.mean_c[:, self.scenario],
+            rooms.half_range_k[:, self.scenario],
+            rooms.peak_hour[:, self.scenario],
+            rooms.vapour_pa[:, self.scenario],
+            pressure[:, None],
+        )
+
+    @functools.cached_property
+    def sumps(self) -> Sumps:
+        """The tanks that have a sump."""
+        some = np.flatnonzero(self.model.tanks.sump_m2 > 0.0)
+        return Sumps(
+            some,
+            self.sump_m2[some],
+            self.agitation[some],
+            self.stand_kg_s[some],
+            self.model.tanks.pressure_pa[some, None],
+        )
+
+    @functools.cached_property
+    def machine_facts(self) -> MachineFacts:
+        """The machines as each case's side of the estimate has them."""
+        machines, side = self.model.devices.machines, self.side
+        airflow = machines.airflow[:, side]
+        screen = machines.screen_capacity[:, side]
+        reference, reference_power = machines.reference_w[:, side], machines.reference_power_w[:, side]
+        return MachineFacts(
+            reference_w=reference,
+            reference_power_w=reference_power,
+            full_w=np.maximum(reference + reference_power, 1e-9),
+            clean_share=screen * machines.scale_factor[:, side],
+            screen_share=screen,
+            power_share=machines.screen_power[:, side],
+            airflow=airflow,
+            root_airflow=np.sqrt(airflow),
+            span_k=machines.span_k[:, side],
+            from_outdoors=np.flatnonzero(machines.intake == FROM_OUTDOORS),
+            from_stand=np.flatnonzero(machines.intake == FROM_STAND),
+            thermoelectric=np.flatnonzero(~machines.is_chiller),
+            sun_k=machines.sun_k[:, side],
+            in_stand=np.flatnonzero(machines.heats_stand),
+        )
+
+
+@dataclass(frozen=True)
+class RoomCourse:
+    """Daily course of the air of rooms, as in rooms.Rooms, and their air pressure; [room, case] or [room, 1]."""
+
+    mean_c: Array
+    half_range_k: Array
+    peak_hour: Array
+    vapour_pa: Array
+    pressure_pa: Array
+
+
+@dataclass(frozen=True)
+class Sumps:
+    """Surfaces of the sumps, as in Cases; [sump, case], `tank` [sump]."""
+
+    tank: IntArray
+    m2: Array
+    agitation: Array
+    stand_kg_s: Array
+    pressure_pa: Array
+
+
+@dataclass(frozen=True)
+class MachineFacts:
+    """Ratings and state of machines [machine, case], as in devices.Machines, and which of them are of what kind.
+
+    full_w: heat that the condenser gives off at the reference; clean_share: capacity over that when clean.
+    """
+
+    reference_w: Array
+    reference_power_w: Array
+    full_w: Array
+    clean_share: Array
+    screen_share: Array
+    power_share: Array
+    airflow: Array
+    root_airflow: Array
+    span_k: Array
+    from_outdoors: IntArray
+    from_stand: IntArray
+    thermoelectric: IntArray
+    sun_k: Array
+    in_stand: IntArray
 
 
 def spread_over_cases(model: Model, side: IntArray, scenario: IntArray) -> Cases:

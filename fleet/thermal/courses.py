@@ -13,7 +13,7 @@ from fleet.thermal.endurance import repeating_day
 from fleet.thermal.groups import batches
 from fleet.thermal.ranges import Array
 from fleet.thermal.rooms import HOT, SCENARIOS
-from fleet.thermal.tanks import BINS, BINS_PER_HOUR, MID, SAFE, SIDES
+from fleet.thermal.tanks import BINS, BINS_PER_HOUR, MID, SAFE
 from fleet.values.catalogue import AnimalClass
 from fleet.values.courses import DayCourse
 from fleet.values.fleet import Fleet
@@ -44,7 +44,7 @@ def day_courses(
             if code not in wanted:
                 continue
             for c, scenario in enumerate(SCENARIOS):
-                safe, likely = c * SIDES + SAFE, c * SIDES + MID
+                safe, likely = day.case(c, SAFE), day.case(c, MID)
                 found.append(
                     DayCourse(
                         code,

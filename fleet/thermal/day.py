@@ -11,15 +11,26 @@ traces.py follows the same balance minute by minute with thermostats that switch
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from fleet.thermal.balance import add_rows, air_at, fan_cooling, heat_into_stands, losses, machine_output, stand_state
+from fleet.thermal.balance import (
+    Air,
+    Losses,
+    Places,
+    Water,
+    air_at,
+    fan_cooling,
+    heat_into_stands,
+    losses,
+    machine_output,
+    stand_state,
+    water_at,
+)
 from fleet.thermal.cases import Cases
 from fleet.thermal.coolers import CUT_OUT_C
-from fleet.thermal.parts import groups, part_of
-from fleet.thermal.properties import latent_heat
+from fleet.thermal.parts import Part, groups, part_of
 from fleet.thermal.ranges import CHILLER_WATER_C, CONDENSER_INLET_C, WATER_C, Array
 from fleet.thermal.tanks import BINS, BINS_PER_HOUR, BoolArray, IntArray
 
@@ -28,6 +39,8 @@ FINE, COARSE, COARSEST = 1, 3, 6
 FINE_HOURS, COARSE_HOURS = 24.0, 48.0
 CLOSES_WITHIN_K = 0.01
 LONGEST_PASSES = 14
+LOOK_EVERY = 12
+"""Bins after which a run with a limit looks for tanks that it is done with."""
 NARROW_BELOW = 0.8
 """A run with a limit goes on with the tanks that need it once they are fewer than this share."""
 
@@ -83,7 +96,7 @@ def _steps(hours: float, shortest: int) -> list[int]:
 
 
 class _HeatTables:
-    """Heat released in water and stands by time of day, averaged over steps of a given length."""
+    """Heat released in water and stands by side and time of day, averaged over steps of a given length."""
 
     def __init__(self, cases: Cases) -> None:
         self.cases = cases
@@ -93,13 +106,13 @@ class _HeatTables:
         if length not in self.made:
             tanks = self.cases.model.tanks
             water, stand = (
-                table.reshape(*table.shape[:2], BINS // length, length).mean(axis=-1)
+                table.reshape(*table.shape[:2], BINS // length, length).mean(axis=-1).reshape(table.shape[0], -1)
                 for table in (tanks.gain_w, tanks.stand_gain_w)
             )
             self.made[length] = (water, stand)
         water, stand = self.made[length]
-        place = (bin_of_day % BINS) // length
-        return water[:, self.cases.side, place], stand[:, self.cases.side, place]
+        column = self.cases.side * (BINS // length) + (bin_of_day % BINS) // length
+        return np.take(water, column, axis=1), np.take(stand, column, axis=1)
 
 
 def simulate(
@@ -131,8 +144,8 @@ def simulate(
             kept_temps.append(run.temp)
             kept_stands.append(run.stand_c)
             kept_hours.append(elapsed / BINS_PER_HOUR)
-        if limit_c is not None and elapsed % BINS == 0:
-            follow = run.to_be_followed()
+        if limit_c is not None and elapsed % LOOK_EVERY == 0:
+            follow = run.to_be_followed() if elapsed % BINS == 0 else run.not_passed()
             if not follow.any():
                 break
             if not keep and follow.mean() < NARROW_BELOW:
@@ -146,26 +159,26 @@ def simulate(
     )
 
 
+def controls_of(controls: Controls, part: Part) -> Controls:
+    """The controls of the devices in a part."""
+    return Controls(controls.links_on[part.links], controls.fans_on[part.fans], controls.share[part.links])
+
+
 _OF_TANKS = (
     "rows", "temp", "peak", "day_before", "limit", "passed", "stand_c", "stand_vapour", "evaporated", "used_share",
 )  # fmt: skip
 
 
-def _water_weights(controls: Controls, machine: IntArray, shape: tuple[int, int]) -> Array:
+def _water_weights(controls: Controls, machine: Places, shape: tuple[int, int]) -> Array:
     """Weight of each tank's water in what its machine cools, [link, case]; those of one machine add up to one.
 
     Of the links that run, by their shares; of all of them where none runs. A standby's link, whose share counts
     everybody on the machine, adds nothing while it stands by.
     """
     share = np.repeat(controls.share[:, None], shape[1], axis=1)
-    running, total, everybody = share * controls.links_on, np.zeros(shape), np.zeros(shape)
-    add_rows(total, machine, running)
-    add_rows(everybody, machine, share)
-    weights: Array = np.where(
-        total[machine] > 0.0,
-        running / np.maximum(total[machine], 1e-12),
-        share / np.maximum(everybody[machine], 1e-12),
-    )
+    running = share * controls.links_on
+    total, everybody = machine.pick(machine.total(running)), machine.pick(machine.total(share))
+    weights: Array = np.where(total > 0.0, running / np.maximum(total, 1e-12), share / np.maximum(everybody, 1e-12))
     return weights
 
 
@@ -200,7 +213,18 @@ class _Averaged:
         self.tables = _HeatTables(cases)
         self.target = cases.model.tanks.target_c[:, None]
         self.heater = cases.model.tanks.heater_w[:, None]
-        self.water_weight = _water_weights(controls, cases.model.devices.links.machine, self.ratio.shape)
+        self.has_heaters = bool(self.heater.any())
+        devices = cases.model.devices
+        self.link_machine = Places(devices.links.machine, len(devices.machines.codes))
+        self.link_tank, self.fan_tank = (
+            Places(each.tank, len(cases.model.tanks.codes)) for each in (devices.links, devices.fans)
+        )
+        self.water_weight = _water_weights(controls, self.link_machine, self.ratio.shape)
+
+    def not_passed(self) -> BoolArray:
+        """Tanks that have not passed their limit in every case; [tank]."""
+        follow: BoolArray = np.any(np.isinf(self.passed), axis=1)
+        return follow
 
     def to_be_followed(self) -> BoolArray:
         """Tanks that have not passed their limit in every case and still grow warmer from day to day; [tank]."""
@@ -219,11 +243,7 @@ class _Averaged:
             setattr(self, name, getattr(self, name)[tanks])
         for name in ("ratio", "machine_heat", "out_of_use"):
             setattr(self, name, getattr(self, name)[part.machines])
-        controls = self.controls
-        self.take(
-            part.cases,
-            Controls(controls.links_on[part.links], controls.fans_on[part.fans], controls.share[part.links]),
-        )
+        self.take(part.cases, controls_of(self.controls, part))
 
     def write(self, elapsed: int) -> None:
         """Notes what has become of the tanks that are followed."""
@@ -239,61 +259,73 @@ class _Averaged:
 
     def step(self, elapsed: int, length: int) -> None:
         """One step of `length` bins of the day, begun `elapsed` bins after the start."""
-        cases, controls, temp, limit = self.cases, self.controls, self.temp, self.limit
-        devices, capacity = cases.model.devices, cases.heat_capacity_j_k
-        machines, links, fans = devices.machines, devices.links, devices.fans
+        cases, temp, limit = self.cases, self.temp, self.limit
+        devices = cases.model.devices
         seconds = length * 3600.0 / BINS_PER_HOUR
         bins = self.start_hour * BINS_PER_HOUR + elapsed
         gain, stand_gain = self.tables.at(bins, length)
         air = air_at(cases, (bins + length / 2.0) / BINS_PER_HOUR % 24.0)
         stand_heat = heat_into_stands(cases, self.machine_heat, stand_gain)
-        self.stand_c, self.stand_vapour = stand_state(cases, temp, air, stand_heat, self.stand_c, self.stand_vapour)
-        leaving = losses(cases, temp, air, self.stand_c, self.stand_vapour)
-
-        machine_water = np.zeros_like(self.ratio)
-        add_rows(machine_water, links.machine, temp[links.tank] * self.water_weight)
-        output = machine_output(cases, machine_water, air, self.stand_c, self.ratio)
-        can = controls.links_on & ~self.out_of_use[links.machine]
-        link_w = output.cooling_w[links.machine] * controls.share[:, None] * can
-        available = np.zeros_like(temp)
-        add_rows(available, links.tank, link_w)
-        if fans.tank.size:
-            fan_w, fan_vapour_w = fan_cooling(cases, temp, air, leaving)
-            useful = controls.fans_on & (fan_w > 0.0)
-            add_rows(available, fans.tank, fan_w * useful)
-
-        decay = leaving.slope_w_per_k / capacity
-        reach_s = -np.expm1(-decay * seconds) / decay
-        free = temp + (gain - leaving.watts) / capacity * reach_s
-        wanted = (free - self.target) * capacity / reach_s
-        used = np.clip(wanted, 0.0, available)
-        moved = -used
-        if self.heater.any():
-            moved += np.clip(-wanted, 0.0, self.heater)
-        after = np.clip(free + moved * reach_s / capacity, WATER_C.low, WATER_C.high)
-
-        share_used = used / np.maximum(available, 1e-9)
-        drawn = np.zeros_like(self.ratio)
-        add_rows(drawn, links.machine, link_w * share_used[links.tank])
-        running = drawn / np.maximum(output.cooling_w, 1e-9)
-        self.machine_heat = drawn + running * output.power_w
-        self.ratio = np.where(running > 0.0, output.load_ratio, 1.0)
-        stops = (output.inlet_c > CONDENSER_INLET_C.high) | (
-            machines.is_chiller[:, None] & ((output.condensing_c > CUT_OUT_C) | (machine_water < CHILLER_WATER_C.low))
+        water = water_at(cases, temp)
+        self.stand_c, self.stand_vapour = stand_state(
+            cases, temp, air, stand_heat, self.stand_c, self.stand_vapour, water
         )
-        self.out_of_use |= stops & (running > 0.0)
+        leaving = losses(cases, temp, air, self.stand_c, self.stand_vapour, water)
 
-        crossing = np.nonzero((after >= limit) & np.isinf(self.passed))
-        if crossing[0].size:
+        decay = leaving.slope_w_per_k / cases.heat_capacity_j_k
+        rise_k_per_w = np.expm1(-decay * seconds) / -leaving.slope_w_per_k
+        after = temp + (gain - leaving.watts) * rise_k_per_w
+        wanted = (after - self.target) / rise_k_per_w
+        if devices.links.tank.size or devices.fans.tank.size:
+            used = self.cool(air, water, leaving, wanted, length)
+            after -= used * rise_k_per_w
+        if self.has_heaters:
+            after += np.clip(-wanted, 0.0, self.heater) * rise_k_per_w
+        np.clip(after, WATER_C.low, WATER_C.high, out=after)
+
+        crosses = after >= limit
+        if crosses.any():
+            crossing = np.nonzero(crosses & np.isinf(self.passed))
             part = (limit[crossing] - temp[crossing]) / (after[crossing] - temp[crossing])
             self.passed[crossing] = elapsed / BINS_PER_HOUR + np.clip(part, 0.0, 1.0) * seconds / 3600.0
         self.evaporated += leaving.evaporation_kg_s * length
-        if fans.tank.size:
-            blown_kg_s = fan_vapour_w * useful * share_used[fans.tank] / latent_heat.on_arrays(temp[fans.tank])
-            add_rows(self.evaporated, fans.tank, blown_kg_s * length)
-        self.used_share += share_used * length
         self.temp = after
         np.maximum(self.peak, after, out=self.peak)
+
+    def cool(self, air: Air, water: Water, leaving: Losses, wanted: Array, length: int) -> Array:
+        """Runs the devices for a step of `length` bins as far as each tank wants it [W], and gives what that takes
+        out of the water [W]; [tank, case]."""
+        cases, controls, temp = self.cases, self.controls, self.temp
+        machines, links, fans = cases.model.devices.machines, cases.model.devices.links, cases.model.devices.fans
+        of_machine, of_tank, of_fan_tank = self.link_machine, self.link_tank, self.fan_tank
+        available = np.zeros_like(temp)
+        if links.tank.size:
+            machine_water = of_machine.total(of_tank.pick(temp) * self.water_weight)
+            output = machine_output(cases, machine_water, air, self.stand_c, self.ratio)
+            can = controls.links_on & ~self.out_of_use[links.machine]
+            link_w = of_machine.pick(output.cooling_w) * (controls.share[:, None] * can)
+            available += of_tank.total(link_w)
+        if fans.tank.size:
+            fan_w, fan_vapour_w = fan_cooling(cases, temp, air, leaving)
+            useful = controls.fans_on & (fan_w > 0.0)
+            available += of_fan_tank.total(fan_w * useful)
+        used = np.clip(wanted, 0.0, available)
+        share_used = used / np.maximum(available, 1e-9)
+        self.used_share += share_used * length
+        if links.tank.size:
+            drawn = of_machine.total(link_w * of_tank.pick(share_used))
+            running = drawn / np.maximum(output.cooling_w, 1e-9)
+            runs = running > 0.0
+            self.machine_heat = drawn + running * output.power_w
+            self.ratio = np.where(runs, output.load_ratio, 1.0)
+            stops = (output.condensing_c > CUT_OUT_C) | (machine_water < CHILLER_WATER_C.low)
+            stops &= machines.is_chiller[:, None]
+            stops |= output.inlet_c > CONDENSER_INLET_C.high
+            self.out_of_use |= stops & runs
+        if fans.tank.size:
+            blown_w = fan_vapour_w * useful * of_fan_tank.pick(share_used)
+            self.evaporated += of_fan_tank.total(blown_w / of_fan_tank.pick(water.latent_heat_j_kg)) * length
+        return used
 
 
 def periodic_day(
@@ -301,16 +333,51 @@ def periodic_day(
 ) -> Course:
     """The day that repeats itself: run again until it closes to 0.01 K, faster where the time constant is long.
 
-    guess_c and time_constant_s [tank, case]; keep: whether to keep the whole course of it.
+    guess_c and time_constant_s [tank, case]; keep: whether to keep the whole course of it. Steps are long until the
+    day closes, then short until it does. A tank is run again only while it, or one that a machine or a stand ties to
+    it, is still open: its day does not depend on which other tanks are looked at with it.
     """
-    start_hour = np.zeros(cases.side.shape, dtype=np.intp)
-    start = np.clip(guess_c, WATER_C.low, WATER_C.high)
     stretch = 1.0 / -np.expm1(-86_400.0 / time_constant_s)
+    start_c = np.clip(guess_c, WATER_C.low, WATER_C.high)
+    rough = _closed_day(cases, controls, start_c, stretch, COARSE, keep=False)
+    return _closed_day(cases, controls, rough.end_c, stretch, FINE, keep=keep)
+
+
+def _closed_day(
+    cases: Cases, controls: Controls, start_c: Array, stretch: Array, shortest_step: int, *, keep: bool
+) -> Course:
+    """The last of the days run one after the other until each tank's closes, at most LONGEST_PASSES of them."""
+    start_hour = np.zeros(cases.side.shape, dtype=np.intp)
+    start, label = start_c.copy(), groups(cases.model)
+    again = np.arange(label.size)
+    course: Course | None = None
     for attempt in range(LONGEST_PASSES):
-        course = simulate(cases, controls, start_c=start, start_hour=start_hour, hours=24.0, shortest_step=COARSE)
-        error = course.end_c - start
-        if np.max(np.abs(error), initial=0.0) < CLOSES_WITHIN_K:
+        part = part_of(cases, again) if again.size < label.size else None
+        day = simulate(
+            cases if part is None else part.cases,
+            controls if part is None else controls_of(controls, part),
+            start_c=start[again],
+            start_hour=start_hour,
+            hours=24.0,
+            shortest_step=shortest_step,
+            keep=keep,
+        )
+        course = day if course is None else _with_rows(course, again, day)
+        error = day.end_c - start[again]
+        is_open = (np.abs(error) >= CLOSES_WITHIN_K).any(axis=1)
+        if not is_open.any():
             break
-        forward = error * (stretch if attempt % 3 < 2 else 1.0)
-        start = np.clip(start + forward, WATER_C.low, WATER_C.high)
-    return simulate(cases, controls, start_c=course.end_c, start_hour=start_hour, hours=24.0, keep=keep)
+        forward = error * (stretch[again] if attempt % 3 < 2 else 1.0)
+        start[again] = np.clip(start[again] + forward, WATER_C.low, WATER_C.high)
+        again = np.flatnonzero(np.isin(label, label[again[is_open]]))
+    assert course is not None
+    return course
+
+
+def _with_rows(course: Course, tanks: IntArray, some: Course) -> Course:
+    """The course with that of these tanks in the place of what it had for them."""
+    for each in fields(Course):
+        values, new = getattr(course, each.name), getattr(some, each.name)
+        if each.name != "hours" and values is not None:
+            values[tanks] = new
+    return course

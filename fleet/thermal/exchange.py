@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, fields
+
 import numpy as np
+from numpy.typing import NDArray
 
 from fleet.thermal.properties import (
     DRY_AIR_GAS_CONSTANT,
@@ -48,20 +51,60 @@ AGITATION = positive("agitation of the surface")
 NUSSELT_RAYLEIGH = Range("Rayleigh number", 0.0, 1e14)
 
 
-def _shah_coefficient(
-    water_c: Array, air_c: Array, water_vapour_pa: Array, air_vapour_pa: Array, pressure_pa: Array | float
-) -> Array:
+@dataclass(frozen=True)
+class AirSide:
+    """Air over a water surface, with what the film makes of it alone.
+
+    air_c [°C]; vapour_pa [Pa]; density of its dry part [kg/m3]; buoyancy, Shah's buoyancy term without the water's
+    temperature and the lift; moist_heat, gamma [Pa/K] times the latent heat of the water [J/kg].
+    """
+
+    air_c: Array
+    vapour_pa: Array
+    density: Array
+    buoyancy: Array
+    moist_heat: Array
+
+    def of_rows(self, rows: NDArray[np.intp]) -> AirSide:
+        """The air over some rows, in their order."""
+        return AirSide(*(getattr(self, each.name)[rows] for each in fields(self)))
+
+
+def air_side(air_c: Array, vapour_pa: Array, pressure_pa: Array | float = STANDARD_PRESSURE_PA) -> AirSide:
+    """What a film needs of the air. No range checks; arrays that broadcast against each other."""
+    dry_pa = pressure_pa - vapour_pa
+    return AirSide(
+        air_c,
+        vapour_pa,
+        dry_air_density.on_arrays(air_c, vapour_pa, pressure_pa),
+        SHAH_BUOYANT * WATER_OVER_AIR_MOLAR * pressure_pa / (DRY_AIR_GAS_CONSTANT * dry_pa),
+        _moist_heat(vapour_pa, pressure_pa),
+    )
+
+
+def _moist_heat(vapour_pa: Array, pressure_pa: Array | float) -> Array:
+    """Heat capacity of moist air over what a pressure of vapour adds to its moisture. [J Pa/(kg K)]"""
+    specific: Array = 1006.0 + 1860.0 * humidity_ratio.on_arrays(vapour_pa, pressure_pa)
+    return specific * (pressure_pa / WATER_OVER_AIR_MOLAR)
+
+
+def lewis_gamma(water_c: Array, air_vapour_pa: Array, pressure_pa: Array | float = STANDARD_PRESSURE_PA) -> Array:
+    """Convective over latent coefficient at a Lewis factor of one. [Pa/K]
+
+    With this factor the limit of any fan without radiation is the thermodynamic wet bulb.
+    """
+    return _moist_heat(air_vapour_pa, pressure_pa) / latent_heat.on_arrays(water_c)
+
+
+def _shah_coefficient(water_c: Array, water_vapour_pa: Array, air: AirSide, pressure_pa: Array | float) -> Array:
     """Shah's evaporation per vapour pressure difference. [kg/(m2 h Pa)]
 
     The buoyancy term is divided by the pressure difference in closed form, so it stays smooth where both meet.
     """
     water_density = dry_air_density.on_arrays(water_c, water_vapour_pa, pressure_pa)
-    lift = np.maximum(dry_air_density.on_arrays(air_c, air_vapour_pa, pressure_pa) - water_density, 0.0)
-    ratio_per_pa = (
-        WATER_OVER_AIR_MOLAR * pressure_pa / ((pressure_pa - water_vapour_pa) * (pressure_pa - air_vapour_pa))
-    )
-    buoyant = SHAH_BUOYANT * water_density * np.cbrt(lift) * ratio_per_pa
-    evaporating = water_vapour_pa > air_vapour_pa
+    lift = np.maximum(air.density - water_density, 0.0)
+    buoyant = air.buoyancy * np.cbrt(lift) / (water_c + ZERO_C_IN_K)
+    evaporating = water_vapour_pa > air.vapour_pa
     result: Array = np.where(evaporating, np.maximum(buoyant, SHAH_ROOM_DRAUGHT), SHAH_ROOM_DRAUGHT)
     return result
 
@@ -89,7 +132,7 @@ def still_evaporation(
     """
     water_pa = water_activity.on_arrays(np.asarray(salinity_g_per_kg)) * saturation_pressure.on_arrays(water_c)
     air_pa = relative_humidity * saturation_pressure.on_arrays(air_c)
-    per_pa = _shah_coefficient(water_c, air_c, water_pa, air_pa, pressure_pa)
+    per_pa = _shah_coefficient(water_c, water_pa, air_side(air_c, air_pa, pressure_pa), pressure_pa)
     return per_pa * (water_pa - air_pa) / SECONDS_PER_HOUR
 
 
@@ -118,15 +161,6 @@ def carrier_evaporation(
     return (0.0887 + FAN_LATENT * air_speed_m_s) * (water_pa - air_pa) / latent_heat.on_arrays(water_c)
 
 
-def lewis_gamma(water_c: Array, air_vapour_pa: Array, pressure_pa: Array | float = STANDARD_PRESSURE_PA) -> Array:
-    """Convective over latent coefficient at a Lewis factor of one. [Pa/K]
-
-    With this factor the limit of any fan without radiation is the thermodynamic wet bulb.
-    """
-    ratio = humidity_ratio.on_arrays(air_vapour_pa, pressure_pa)
-    return pressure_pa * (1006.0 + 1860.0 * ratio) / (WATER_OVER_AIR_MOLAR * latent_heat.on_arrays(water_c))
-
-
 def surface_films(
     water_c: Array,
     air_c: Array,
@@ -136,11 +170,24 @@ def surface_films(
     pressure_pa: Array | float = STANDARD_PRESSURE_PA,
 ) -> tuple[Array, Array, Array]:
     """Latent coefficient of still air [W/(m2 Pa)], gamma [Pa/K], long-wave coefficient [W/(m2 K)]; no range checks."""
-    per_pa = _shah_coefficient(water_c, air_c, water_vapour_pa, air_vapour_pa, pressure_pa)
-    latent = agitation * per_pa / SECONDS_PER_HOUR * latent_heat.on_arrays(water_c)
-    mean_k = (water_c + air_c) / 2.0 + ZERO_C_IN_K
-    radiative = 4.0 * WATER_EMISSIVITY * STEFAN_BOLTZMANN * mean_k**3
-    return latent, lewis_gamma(water_c, air_vapour_pa, pressure_pa), radiative
+    air = air_side(air_c, air_vapour_pa, pressure_pa)
+    return films_under(air, water_c, water_vapour_pa, latent_heat.on_arrays(water_c), agitation, pressure_pa)
+
+
+def films_under(
+    air: AirSide,
+    water_c: Array,
+    water_vapour_pa: Array,
+    latent_heat_j_kg: Array,
+    agitation: Array | float,
+    pressure_pa: Array | float,
+) -> tuple[Array, Array, Array]:
+    """`surface_films` under air that is known already, of water whose latent heat is."""
+    per_pa = _shah_coefficient(water_c, water_vapour_pa, air, pressure_pa)
+    latent = agitation * per_pa * (latent_heat_j_kg / SECONDS_PER_HOUR)
+    mean_k = (water_c + air.air_c) / 2.0 + ZERO_C_IN_K
+    radiative = 4.0 * WATER_EMISSIVITY * STEFAN_BOLTZMANN * (mean_k * mean_k * mean_k)
+    return latent, air.moist_heat / latent_heat_j_kg, radiative
 
 
 def surface_coefficients(

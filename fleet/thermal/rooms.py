@@ -12,7 +12,7 @@ from fleet.thermal.exchange import surface_films
 from fleet.thermal.properties import latent_heat, pressure_at, saturation_pressure
 from fleet.thermal.ranges import AIR_C, Array
 from fleet.thermal.stand import AIR_DENSITY, mixed_vapour
-from fleet.thermal.tanks import MID, IntArray, TankArrays
+from fleet.thermal.tanks import MID, TankArrays
 from fleet.values.fleet import Fleet
 from fleet.values.register import Room, Site
 from fleet.values.vocabulary import Scenario
@@ -43,12 +43,6 @@ class Rooms:
     air_conditioned: tuple[bool, ...]
     assumed: tuple[tuple[tuple[str, ...], tuple[str, ...]], ...]
     notes: tuple[tuple[tuple[str, ...], tuple[str, ...]], ...]
-
-    def air_c(self, scenario: IntArray, hour: Array) -> Array:
-        """Air of each room for cases of a scenario (index) and hour of the day; [room, case], inside -20 to 60 °C."""
-        phase = 2.0 * np.pi * (hour[None, :] - self.peak_hour[:, scenario]) / 24.0
-        course = self.mean_c[:, scenario] + self.half_range_k[:, scenario] * np.cos(phase)
-        return np.clip(course, AIR_C.low, AIR_C.high)
 
     def outdoor_c(self, hour: Array) -> Array:
         """Outdoor air of each room's site; [room, case]."""

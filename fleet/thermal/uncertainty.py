@@ -23,9 +23,9 @@ import numpy as np
 
 from fleet.thermal import defaults
 from fleet.thermal.assess import BATCH, build
-from fleet.thermal.balance import at_full_duty
 from fleet.thermal.capacity import HOURS, AtPeak, at_peak
 from fleet.thermal.cases import Model, spread_over_cases
+from fleet.thermal.full_duty import at_full_duty
 from fleet.thermal.groups import batches, is_placed
 from fleet.thermal.margin import capacity_margin
 from fleet.thermal.properties import saturation_pressure
@@ -212,7 +212,7 @@ def draw(fleet: Fleet, model: Model, scenario: int, peak: AtPeak, *, seed: int, 
     required, available = np.zeros((count, draws)), np.zeros((count, draws))
     for hour in np.unique(peak.hour):
         full = at_full_duty(cases, np.full(draws, hour + 0.5), gain, stand_gain)
-        runs = (~full.output.trips & model.devices.machines.usable[:, None])[links.machine]
+        runs = (~full.trips & model.devices.machines.usable[:, None])[links.machine]
         link_w = np.where(runs, full.output.cooling_w[links.machine] * peak.share[:, None], 0.0)
         cooling = np.zeros((count, draws))
         np.add.at(cooling, links.tank[links.duty], link_w[links.duty])

@@ -8,7 +8,8 @@ from datetime import date, time, timedelta
 import pytest
 
 from fleet.errors import NotFound
-from fleet.thermal.assess import assess, judge
+from fleet.thermal.assess import assess
+from fleet.thermal.verdict import judge
 from fleet.values.catalogue import AnimalClass
 from fleet.values.fleet import Fleet
 from fleet.values.register import (

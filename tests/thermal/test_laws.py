@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from fleet.thermal.assess import build
-from fleet.thermal.balance import Air, air_at, at_full_duty, equilibrium, fan_cooling, losses
+from fleet.thermal.balance import Air, air_at, equilibrium, fan_cooling, losses
 from fleet.thermal.capacity import at_peak
 from fleet.thermal.cases import spread_over_cases
 from fleet.thermal.coolers import (
@@ -30,6 +30,7 @@ from fleet.thermal.exchange import (
     surface_coefficients,
     wall_u_value,
 )
+from fleet.thermal.full_duty import at_full_duty
 from fleet.thermal.margin import hours_to_limit
 from fleet.thermal.properties import latent_heat, saturation_pressure, wet_bulb
 from fleet.thermal.rooms import HOT, room_vapour

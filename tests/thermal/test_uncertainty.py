@@ -13,9 +13,10 @@ from scipy.stats import triang
 from fleet.files.catalogue_files import read_catalogue
 from fleet.files.register_files import read_register
 from fleet.thermal.assess import build
-from fleet.thermal.balance import at_full_duty, equilibrium
+from fleet.thermal.balance import equilibrium
 from fleet.thermal.capacity import at_peak
 from fleet.thermal.cases import spread_over_cases
+from fleet.thermal.full_duty import at_full_duty
 from fleet.thermal.margin import capacity_margin
 from fleet.thermal.tanks import KIND, MID, SAFE
 from fleet.thermal.uncertainty import PUMP_SIGMA, draw, draw_margins, drawn_model, pump_heat_w, triangular

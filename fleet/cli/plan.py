@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -146,11 +147,30 @@ def done(
         typer.Option("--reading", metavar="[SUBJECT:]Q=VALUE", help="A reading, such as T7:water-temp=78.1F."),
     ] = None,
     note: Annotated[str | None, typer.Option("--note", help="Anything worth knowing next time.")] = None,
+    file: Annotated[
+        Path | None, typer.Option("--file", metavar="CSV", help="A whole sheet of work, one row for each task.")
+    ] = None,
     database: Database = DEFAULT_DATABASE,
     today: Today = None,
     json: Json = False,
 ) -> None:
-    """Take work back: done, found, measured."""
+    """Take work back: done, found, measured.
+
+    A sheet (--file) has the columns key, done_on, by, finding, minutes, reading, note; `reading` holds
+    QUANTITY=VALUE, several with ; between them. A row without day and finding was not done. The columns visit, day,
+    site, tank, subject and task may stand beside them for the eye. All rows are taken or none; the same sheet taken
+    again changes nothing.
+
+    \b
+    fleet done 7K3-Q9MD --finding sound --reading CH1:power=310W
+    fleet done --visit V2M-0A1B --minutes 90
+    fleet done --file returns.csv
+    """
+    if file is not None:
+        if any(value is not None for value in (keys or None, visit, on, finding, minutes, reading or None, note)):
+            raise BadInput("--file takes everything from the sheet: leave out keys and what else was done")
+        _done_by_sheet(database, file, by=person(by), today=a_day(today), json=json)
+        return
     from fleet.outputs.records import task_record
     from fleet.outputs.text import done_text
     from fleet.services.record import WorkDone, record_work
@@ -180,3 +200,31 @@ def done(
         )
     else:
         typer.echo(done_text(result.closed, result.following, len(result.readings)))
+
+
+def _done_by_sheet(database: str, file: Path, *, by: str, today: date, json: bool) -> None:
+    from fleet.outputs.records import task_record
+    from fleet.outputs.text import sheet_taken_text
+    from fleet.services.returns import record_returns
+
+    taken = record_returns(database, file, by=by, today=today, now=right_now())
+    if json:
+        print_json(
+            {
+                "done": [task.key for task in taken.closed],
+                "next": [None if task is None else task_record(task, None) for task in taken.following],
+                "readings": taken.readings,
+                "known_before": taken.known_before,
+                "not_done": taken.not_done,
+            }
+        )
+    else:
+        typer.echo(
+            sheet_taken_text(
+                taken.closed,
+                taken.following,
+                taken.readings,
+                known_before=taken.known_before,
+                not_done=taken.not_done,
+            )
+        )

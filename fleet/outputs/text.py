@@ -230,6 +230,17 @@ def done_text(closed: Sequence[Task], following: Sequence[Task | None], readings
     return "\n".join(lines)
 
 
+def sheet_taken_text(
+    closed: Sequence[Task], following: Sequence[Task | None], readings: int, *, known_before: int, not_done: int
+) -> str:
+    """How much of a sheet was new, and when the work done comes up again."""
+    told = [f"{len(closed)} recorded", f"{known_before} on record already"]
+    if not_done:
+        told.append(f"{not_done} not done")
+    first = ", ".join(told) + "."
+    return "\n".join([first, "", done_text(closed, following, readings)]) if closed else first
+
+
 def change_text(before: Sequence[Assessment], after: Sequence[Assessment], tasks: Sequence[Task], fleet: Fleet) -> str:
     """The margins of the tanks concerned before and after a change, and the tasks that it causes."""
     lookup = Lookup(fleet, NO_CATALOGUE)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
@@ -53,7 +53,7 @@ def record_work(url: str, work: WorkDone, *, today: date, now: datetime) -> Work
         outlook = look_ahead(register, today)
         tasks = _tasks_named(register, outlook.plan, work)
         rows = register.rows()
-    readings = _readings(rows, tasks, work)
+    readings = readings_of(rows, context_of(rows), tasks, work)
     # Two keys may ask for the same work on the same subject: it is done once and recorded once.
     jobs = {(task.subject, task.rule): task for task in reversed(tasks)}
     _refuse_twice_on_one_day(rows, jobs, work.on)
@@ -70,10 +70,15 @@ def record_work(url: str, work: WorkDone, *, today: date, now: datetime) -> Work
         register.add_service_records(records, readings, task_keys=keys, who=work.by, now=now)
     with Register.open(url, read_only=True) as register:
         plan = plan_again(register, outlook)
-    following = tuple(
-        next((t for t in plan.tasks if (t.subject, t.rule) == (task.subject, task.rule)), None) for task in tasks
-    )
-    return WorkRecorded(tuple(tasks), following, tuple(readings))
+    return WorkRecorded(tuple(tasks), following(plan, tasks), tuple(readings))
+
+
+def following(plan: Plan, tasks: Iterable[Task]) -> tuple[Task | None, ...]:
+    """The first task of the plan by the same rule on the same subject, for each of these; None where there is none."""
+    first: dict[tuple[str, str], Task] = {}
+    for task in plan.tasks:
+        first.setdefault((task.subject, task.rule), task)
+    return tuple(first.get((task.subject, task.rule)) for task in tasks)
 
 
 def _refuse_twice_on_one_day(rows: RegisterRows, jobs: Mapping[tuple[str, str], Task], on: date) -> None:
@@ -145,19 +150,23 @@ def _shared_minutes(total: int | None, tasks: Sequence[Task]) -> list[int | None
     return list(shares)
 
 
-def _readings(rows: RegisterRows, tasks: Sequence[Task], work: WorkDone) -> list[Reading]:
-    """The readings typed. Their hour is not known: noon, and a second later for each one of the same quantity that the
-    day already has, so that none takes another's place."""
-    context = context_of(rows)
+def readings_of(
+    rows: RegisterRows, context: CellContext, tasks: Sequence[Task], work: WorkDone, taken: Sequence[Reading] = ()
+) -> list[Reading]:
+    """The readings typed with the work on these tasks. Raises BadInput for one that cannot be taken.
+
+    Their hour is not known: noon, and a second later for each one of the same quantity that the day already has on
+    record or among those `taken` with it, so that none takes another's place.
+    """
     readings: list[Reading] = []
     for text in work.readings:
         reading = _reading(context, text, tasks, work)
-        taken = {
+        instants = {
             row.taken_at
-            for row in (*rows.readings, *readings)
+            for row in (*rows.readings, *taken, *readings)
             if (row.subject, row.quantity) == (reading.subject, reading.quantity)
         }
-        while reading.taken_at in taken:
+        while reading.taken_at in instants:
             reading = replace(reading, taken_at=reading.taken_at + timedelta(seconds=1))
         readings.append(reading)
     return readings

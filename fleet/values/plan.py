@@ -119,6 +119,9 @@ class Plan:
     """Everything to be done from `today` up to and including `through`, sorted by due day, site and key.
 
     `not_on_record` lists, for each site, the catalogue ids that are off because no subject of theirs is on record.
+    `fingerprints` vouch for what the plan holds of each part of the fleet, by the name of the part: the next plan on
+    the same day takes over what has the same fingerprint again. Whoever alters tasks or visits of a plan otherwise than
+    by deciding on a task has to leave them out.
     """
 
     today: date
@@ -128,6 +131,7 @@ class Plan:
     unplaced: tuple[Unplaced, ...] = ()
     changes: PlanChanges = PlanChanges()
     not_on_record: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    fingerprints: dict[str, str] = field(default_factory=dict, compare=False, repr=False)
 
     @cached_property
     def task_by_key(self) -> dict[str, Task]:

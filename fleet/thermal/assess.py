@@ -9,7 +9,7 @@ from collections.abc import Collection, Mapping, Sequence
 import numpy as np
 
 from fleet.errors import NotFound
-from fleet.thermal.calibration import Calibration, calibrated, with_logs
+from fleet.thermal.calibration import Calibration, calibrated, judge_logs, with_logs
 from fleet.thermal.capacity import AtPeak, Loss, at_peak, common_failures, largest_loss
 from fleet.thermal.cases import Model, build_model
 from fleet.thermal.coolers import CUT_OUT_C
@@ -100,7 +100,13 @@ def build(
     bare = _uncalibrated(fleet, classes, codes)
     if calibrations is not None:
         return calibrated(bare, calibrations)
-    return with_logs(fleet, bare, lambda code: _uncalibrated(fleet, classes, [code]))
+    return with_logs(fleet, bare, lambda some: _uncalibrated(fleet, classes, some))
+
+
+def calibrations_of(fleet: Fleet, classes: Mapping[str, AnimalClass], codes: Sequence[str]) -> tuple[Calibration, ...]:
+    """The calibrations that the logs of these tanks give."""
+    outcomes = judge_logs(fleet, codes, lambda some: _uncalibrated(fleet, classes, some))
+    return tuple(outcome for outcome in outcomes if isinstance(outcome, Calibration))
 
 
 def _uncalibrated(fleet: Fleet, classes: Mapping[str, AnimalClass], codes: Sequence[str]) -> Model:

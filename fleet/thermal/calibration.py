@@ -15,14 +15,13 @@ from datetime import date
 
 import numpy as np
 
-from fleet.thermal.balance import Air, air_at, heat_into_stands, losses, machine_output, stand_state
-from fleet.thermal.cases import Cases, Model, spread_over_cases
-from fleet.thermal.day import exponential_step
+from fleet.thermal.balance import air_at, losses
+from fleet.thermal.cases import Model, spread_over_cases
+from fleet.thermal.logged_courses import LoggedCourses
 from fleet.thermal.logs import Log, Refusal, find_log
-from fleet.thermal.properties import saturation_pressure
-from fleet.thermal.ranges import WATER_C, Array
+from fleet.thermal.ranges import Array
 from fleet.thermal.rooms import HOT
-from fleet.thermal.tanks import BINS, KIND, MID, SAFE
+from fleet.thermal.tanks import KIND, MID, SAFE
 from fleet.values.fleet import Fleet
 from fleet.values.spread import Spread
 
@@ -38,7 +37,10 @@ THERMOMETER_K = 0.05
 SIGMAS_OF_90_PERCENT = 1.645
 STATED_VOLUME_ERROR, ASSUMED_VOLUME_ERROR = 0.05, 0.10
 """An error in the volume of water is an error of the same share in both scales."""
-STEP_S = 1800.0
+FIRST_DAMPING, LEAST_DAMPING, MOST_DAMPING = 1e-6, 1e-9, 1e8
+SETTLED = 1e-7
+"""A step smaller than this, of the scales and of the start in K, ends a fit."""
+MOST_RUNS = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,139 +59,103 @@ class Calibration:
         return f"Calibrated on {self.on.isoformat()} ({self.readings} readings, residual {self.residual_k:.2f} K)."
 
 
-class _Course:
-    """Simulates the water of one tank in its logged air, several scales at once, and reads it at the log's times."""
-
-    def __init__(self, model: Model, log: Log, cases: int) -> None:
-        self.log = log
-        side, scenario = np.full(cases, MID), np.full(cases, HOT)
-        self.cases = spread_over_cases(model, side, scenario)
-        duration = float(log.water_s[-1])
-        steps = max(math.ceil(duration / STEP_S), 1)
-        self.edges = np.linspace(0.0, duration, steps + 1)
-        middle = (self.edges[:-1] + self.edges[1:]) / 2.0
-        self.hours = (log.start_hour + middle / 3600.0) % 24.0
-        self.room_c = np.interp(middle, log.room_s, log.room_c)
-        self.share = np.interp(middle, log.run_s, log.run_share) if log.run_s.size else np.zeros(steps)
-        # A log's air holds its vapour over the day, as the rooms of the model do.
-        self.vapour_pa = log.relative_humidity * float(saturation_pressure.on_arrays(np.array(self.room_c.mean())))
-        self.gain_w, self.stand_gain_w = (
-            self._mean_over_steps(table[0, MID]) for table in (model.tanks.gain_w, model.tanks.stand_gain_w)
-        )
-        self.removed_w = 0.0
-
-    def _mean_over_steps(self, by_bin: Array) -> Array:
-        """Mean of a table of the day over each step, by the integral of the table."""
-        bin_s = 86_400.0 / BINS
-        total = np.concatenate([[0.0], np.cumsum(by_bin) * bin_s])
-
-        def integral(seconds: Array) -> Array:
-            days, rest = np.divmod(seconds, 86_400.0)
-            result: Array = days * total[-1] + np.interp(rest, np.arange(BINS + 1) * bin_s, total)
-            return result
-
-        clock = self.log.start_hour * 3600.0 + self.edges
-        result: Array = np.diff(integral(clock)) / np.diff(self.edges)
-        return result
-
-    def water_c(self, loss_scale: Array, gain_scale: Array, start_c: Array) -> Array:
-        """Water at the times of the readings; [case, reading]. The three arguments are [case]."""
-        cases = _scaled(self.cases, loss_scale)
-        machines, links = cases.model.devices.machines, cases.model.devices.links
-        rooms, tanks = cases.model.rooms, cases.model.tanks
-        count = loss_scale.size
-        temp = start_c[None, :].copy()
-        course = [temp[0]]
-        stand_c, stand_vapour = np.full((1, count), self.room_c[0]), np.full((1, count), self.vapour_pa)
-        ratio = np.ones((len(machines.codes), count))
-        heat = np.zeros_like(ratio)
-        own_room = np.arange(len(rooms.codes))[:, None] == tanks.room[0]
-        removed = 0.0
-        for i, seconds in enumerate(np.diff(self.edges)):
-            design = air_at(cases, np.full(count, self.hours[i]))
-            room_c = np.full((1, count), self.room_c[i])
-            vapour = np.minimum(self.vapour_pa, saturation_pressure.on_arrays(room_c))
-            air = Air(np.where(own_room, self.room_c[i], design.rooms_c), design.outdoor_c, room_c, vapour)
-            stand_heat = heat_into_stands(cases, heat, np.full((1, count), self.stand_gain_w[i]))
-            stand_c, stand_vapour = stand_state(cases, temp, air, stand_heat, stand_c, stand_vapour)
-            leaving = losses(cases, temp, air, stand_c, stand_vapour)
-            cooled = np.zeros((1, count))
-            if machines.codes and self.share[i] > 0.0:
-                output = machine_output(cases, np.repeat(temp, len(machines.codes), axis=0), air, stand_c, ratio)
-                on_duty = np.isin(np.arange(len(machines.codes)), links.machine[links.duty])[:, None]
-                drawn = output.cooling_w * self.share[i] * on_duty
-                cooled = drawn.sum(axis=0, keepdims=True)
-                heat = drawn + output.power_w * self.share[i] * on_duty
-                ratio = output.load_ratio
-                removed += float(cooled[0, 0]) * seconds
-            rate = (gain_scale * self.gain_w[i] - leaving.watts - cooled) / cases.heat_capacity_j_k
-            decay = leaving.slope_w_per_k / cases.heat_capacity_j_k
-            temp = np.clip(exponential_step(temp, rate, decay, float(seconds)), WATER_C.low, WATER_C.high)
-            course.append(temp[0])
-        self.removed_w = removed / float(self.edges[-1])
-        found = np.stack(course, axis=-1)
-        return np.stack([np.interp(self.log.water_s, self.edges, one) for one in found])
-
-
-def _scaled(cases: Cases, scale: Array) -> Cases:
-    return replace(
-        cases,
-        open_m2=cases.open_m2 * scale,
-        lid_ua=cases.lid_ua * scale,
-        wall_ua=cases.wall_ua * scale,
-        pane_gain_w=cases.pane_gain_w * scale,
-        stand_side_ua=cases.stand_side_ua * scale,
-        sump_m2=cases.sump_m2 * scale,
-    )
-
-
 NUDGE = 1e-3
+LOWEST, HIGHEST = np.array([SCALE_LOW, SCALE_LOW, -START_K]), np.array([SCALE_HIGH, SCALE_HIGH, START_K])
 
 
-def calibrate(model: Model, log: Log) -> Calibration | Refusal:
-    """Scales on losses and gains that meet a log best, by least squares on the water's course, or why they are refused.
+@dataclass(frozen=True)
+class _Fit:
+    """Scales on losses and gains and the start [K from the first reading], residuals [K] and their slopes, and the heat
+    that a cooler took out on the mean [W]."""
 
-    model: of this tank alone. The start of the course is fitted with them. Refused where the residual is over 0.3 K,
-    where a scale ends at its bounds (0.4 and 2.5), and where the 90 % error of either is over a quarter, which is how
-    a log shows that it does not tell losses and gains apart. The error counts neighbouring residuals as one where
-    they hang together, adds the error of the volume, and that of the plate for what a cooler took out.
+    found: Array
+    residuals: Array
+    slopes: Array
+    removed_w: float
+
+
+def _fits(courses: LoggedCourses) -> list[_Fit]:
+    """Least squares of each log by itself, all of them in the same runs (Levenberg and Marquardt, inside bounds).
+
+    A bound that a step would leave holds its unknown there; the step is then that of the others.
     """
-    from scipy.optimize import least_squares
+    logs = courses.logs
+    first = np.array([log.water_c[0] for log in logs])
 
-    course = _Course(model, log, cases=4)
-    first = float(log.water_c[0])
-    seen: dict[bytes, tuple[Array, Array]] = {}
+    def run(x: Array) -> list[_Fit]:
+        nudged = x[:, :, None] + np.concatenate([np.zeros((3, 1)), NUDGE * np.eye(3)], axis=1)
+        water = courses.water_c(nudged[:, 0], nudged[:, 1], first[:, None] + nudged[:, 2])
+        return [
+            _Fit(x[i], one[0] - log.water_c, (one[1:] - one[0]).T / NUDGE, float(courses.removed_w[i]))
+            for i, (log, one) in enumerate(zip(logs, water, strict=True))
+        ]
 
-    def run(x: Array) -> tuple[Array, Array]:
-        key = x.tobytes()
-        if key not in seen:
-            nudged = x[:, None] + np.concatenate([np.zeros((3, 1)), NUDGE * np.eye(3)], axis=1)
-            water = course.water_c(nudged[0], nudged[1], first + nudged[2])
-            seen[key] = water[0] - log.water_c, (water[1:] - water[0]).T / NUDGE
-        return seen[key]
+    best = run(np.tile(np.array([1.0, 1.0, 0.0]), (len(logs), 1)))
+    damping = np.full(len(logs), FIRST_DAMPING)
+    done = np.zeros(len(logs), dtype=bool)
+    for _ in range(MOST_RUNS):
+        wanted = np.stack([_step_of(fit, damping[i]) for i, fit in enumerate(best)])
+        done |= np.abs(wanted - [fit.found for fit in best]).max(axis=1) < SETTLED
+        done |= damping > MOST_DAMPING
+        if done.all():
+            break
+        for i, fit in enumerate(run(wanted)):
+            if done[i]:
+                continue
+            better = float(fit.residuals @ fit.residuals) < float(best[i].residuals @ best[i].residuals)
+            damping[i] = max(damping[i] / 10.0, LEAST_DAMPING) if better else damping[i] * 10.0
+            best[i] = fit if better else best[i]
+    return best
 
-    fit = least_squares(
-        lambda x: run(x)[0],
-        np.array([1.0, 1.0, 0.0]),
-        jac=lambda x: run(x)[1],
-        bounds=([SCALE_LOW, SCALE_LOW, -START_K], [SCALE_HIGH, SCALE_HIGH, START_K]),
-        xtol=1e-6,
-        ftol=1e-8,
-        max_nfev=40,
-    )
-    residuals, slopes = run(fit.x)
-    loss, gain = float(fit.x[0]), float(fit.x[1])
-    count = residuals.size
-    residual_k = math.sqrt(float(residuals @ residuals) / (count - 3))
-    reason = _unfit(fit.x, slopes, residuals, residual_k)
+
+def _step_of(fit: _Fit, damping: float) -> Array:
+    """Where the next step leads, inside the bounds."""
+    normal, slope = fit.slopes.T @ fit.slopes, fit.slopes.T @ fit.residuals
+    held = ((fit.found <= LOWEST) & (slope > 0.0)) | ((fit.found >= HIGHEST) & (slope < 0.0))
+    free = np.flatnonzero(~held)
+    there = fit.found.copy()
+    if free.size:
+        part = normal[np.ix_(free, free)]
+        ridge = damping * np.diag(part) + 1e-12 * max(float(np.trace(part)), 1e-30)
+        there[free] -= np.linalg.solve(part + np.diag(ridge), slope[free])
+    result: Array = np.clip(there, LOWEST, HIGHEST)
+    return result
+
+
+def calibrate(model: Model, logs: Sequence[Log]) -> list[Calibration | Refusal]:
+    """Scales on losses and gains that meet each log best, by least squares on the water's course, or why they are
+    refused; in the order of the logs.
+
+    model: of these tanks alone, in the same order. The start of the course is fitted with the scales. Refused where the
+    residual is over 0.3 K, where a scale ends at its bounds (0.4 and 2.5), and where the 90 % error of either is over a
+    quarter, which is how a log shows that it does not tell losses and gains apart. The error counts neighbouring
+    residuals as one where they hang together, adds the error of the volume, and that of the plate for what a cooler
+    took out.
+    """
+    if not logs:
+        return []
+    courses = LoggedCourses(model, logs, cases=4)
+    fits = _fits(courses)
+    plate = _plate_errors(model)
+    return [
+        _outcome(log, fit, float(plate[i]) * fit.removed_w / max(float(fit.found[1] * courses.mean_gain_w[i]), 1.0))
+        for i, (log, fit) in enumerate(zip(logs, fits, strict=True))
+    ]
+
+
+def _outcome(log: Log, fit: _Fit, plate: float) -> Calibration | Refusal:
+    """plate: error of the heat that a cooler took out, over the gains."""
+    loss, gain = float(fit.found[0]), float(fit.found[1])
+    count = fit.residuals.size
+    residual_k = math.sqrt(float(fit.residuals @ fit.residuals) / (count - 3))
+    reason = _unfit(fit.found, fit.slopes, fit.residuals, residual_k)
+    if reason is None and plate > LARGEST_ERROR:
+        reason = "what its cooler took out is known too poorly from its plate"
     if reason is not None:
-        return Refusal(log.tank, reason)
-    errors = _errors(fit.x, slopes, residuals, residual_k)
+        return Refusal(log.tank, log.on, reason)
+    errors = _errors(fit.found, fit.slopes, fit.residuals, residual_k)
     volume = STATED_VOLUME_ERROR if log.volume_stated else ASSUMED_VOLUME_ERROR
-    plate = _plate_error(model) * course.removed_w / max(gain * float(course.gain_w.mean()), 1.0)
     loss_error, gain_error = (math.hypot(float(error), volume, plate) for error in errors[:2])
-    if plate > LARGEST_ERROR:
-        return Refusal(log.tank, "what its cooler took out is known too poorly from its plate")
     return Calibration(
         log.tank,
         log.on,
@@ -237,35 +203,42 @@ def _hanging_together(residuals: Array) -> float:
     return (1.0 + correlation) / (1.0 - correlation)
 
 
-def _plate_error(model: Model) -> float:
-    """Half the span of the duty machine's rating over its middle; 0 where there is none."""
-    machines = model.devices.machines
-    middle = machines.reference_w[:, MID].sum()
-    if middle <= 0.0:
-        return 0.0
-    return float((machines.reference_w[:, KIND] - machines.reference_w[:, SAFE]).sum() / 2.0 / middle)
+def _plate_errors(model: Model) -> Array:
+    """Half the span of the rating of the machine on duty over its middle; 0 where there is none; [tank]."""
+    machines, links = model.devices.machines, model.devices.links
+    duty, count = links.duty, len(model.tanks.codes)
+
+    def total(watts: Array) -> Array:
+        result: Array = np.bincount(links.tank[duty], weights=watts[links.machine[duty]], minlength=count).astype(float)
+        return result
+
+    middle = total(machines.reference_w[:, MID])
+    half = total(machines.reference_w[:, KIND] - machines.reference_w[:, SAFE]) / 2.0
+    result: Array = np.where(middle > 0.0, half / np.where(middle > 0.0, middle, 1.0), 0.0)
+    return result
 
 
-def with_logs(fleet: Fleet, model: Model, alone: Callable[[str], Model]) -> Model:
-    """The model with the scales of every tank whose log is accepted, and a word on every log.
+def judge_logs(
+    fleet: Fleet, codes: Sequence[str], alone: Callable[[Sequence[str]], Model]
+) -> list[Calibration | Refusal]:
+    """What comes of the logs of these tanks; nothing for a tank that nobody logged, which costs a look-up.
 
-    alone: gives the model of one tank by itself, not calibrated. A tank without a log costs a look-up.
+    alone: gives the model of some tanks by themselves, not calibrated, in their order.
     """
-    found: list[Calibration] = []
-    words: list[str | None] = [None] * len(model.tanks.codes)
-    for i, code in enumerate(model.tanks.codes):
-        log = find_log(fleet, code)
-        if log is None:
-            continue
-        outcome = log if isinstance(log, Refusal) else calibrate(alone(code), log)
-        if isinstance(outcome, Calibration):
-            found.append(outcome)
-            words[i] = outcome.sentence()
-        else:
-            words[i] = f"Its log does not calibrate it: {outcome.reason}."
-    if not any(words):
+    found = [log for code in codes if (log := find_log(fleet, code)) is not None]
+    logs = [log for log in found if isinstance(log, Log)]
+    refused: list[Calibration | Refusal] = [log for log in found if isinstance(log, Refusal)]
+    return refused + (calibrate(alone([log.tank for log in logs]), logs) if logs else [])
+
+
+def with_logs(fleet: Fleet, model: Model, alone: Callable[[Sequence[str]], Model]) -> Model:
+    """The model with the scales of every tank whose log is accepted, and a word on every log; `alone` as above."""
+    outcomes = judge_logs(fleet, model.tanks.codes, alone)
+    if not outcomes:
         return model
-    return replace(calibrated(model, found), log_notes=tuple(words))
+    words = {outcome.tank: outcome.sentence() for outcome in outcomes}
+    found = [outcome for outcome in outcomes if isinstance(outcome, Calibration)]
+    return replace(calibrated(model, found), log_notes=tuple(words.get(code) for code in model.tanks.codes))
 
 
 def calibrated(model: Model, found: Sequence[Calibration]) -> Model:

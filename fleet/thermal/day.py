@@ -45,7 +45,7 @@ NARROW_BELOW = 0.8
 """A run with a limit goes on with the tanks that need it once they are fewer than this share."""
 
 
-def exponential_step(temp_c: Array, rate_k_s: Array, decay_per_s: Array, seconds: float) -> Array:
+def exponential_step(temp_c: Array, rate_k_s: Array, decay_per_s: Array, seconds: float | Array) -> Array:
     """Temperature after a step of a first-order system. [°C]
 
     rate_k_s: net rate of change at `temp_c` [K/s]; decay_per_s: minus its slope against temperature [1/s], above 0.

@@ -50,38 +50,46 @@ class Log:
 
 @dataclass(frozen=True, slots=True)
 class Refusal:
-    """Why a log does not calibrate its tank, as a sentence without a full stop."""
+    """Why the log that ended on a day does not calibrate its tank, as a sentence without a full stop."""
 
     tank: str
+    on: date
     reason: str
+
+    def sentence(self) -> str:
+        """For the tank's card."""
+        return f"Its log of {self.on.isoformat()} does not calibrate it: {self.reason}."
 
 
 def find_log(fleet: Fleet, tank: str) -> Log | Refusal | None:
     """The latest log of a tank that is fit to calibrate it, or why it is not; None where nobody logged anything.
 
-    A log is the tank's water-temp and its room's room-temp over at most the 14 days before the latest reading, since
-    the last change of the tank and not older than a year; a chiller's run-share-percent where one is on duty.
+    A log is the tank's water-temp and its room's room-temp over at most 14 days, since the last change of the tank and
+    not older than a year; a chiller's run-share-percent where one is on duty. Water readings more than six hours apart
+    belong to different logs, so that those of later visits do not spoil one.
     """
     waters = _of(fleet, tank, ReadingQuantity.WATER_TEMP)
     if len(waters) < MENTIONED_FROM:
         return None
-    last = waters[-1].taken_at
-    begin = last - LONGEST_SPAN
-    if sum(row.taken_at >= begin for row in waters) < MENTIONED_FROM or fleet.day - last.date() > OLDEST:
-        return None
     held = fleet.tank_by_code[tank]
     room = fleet.room_by_code[held.room]
     zone = ZoneInfo(fleet.site_by_code[room.site].time_zone)
-    changed = max(
-        (change.on for change in fleet.changes if change.tank == tank and change.on <= fleet.day), default=None
-    )
-    if changed is not None:
-        begin = max(begin, datetime.combine(changed, datetime.min.time(), zone))
-    waters = [row for row in waters if row.taken_at >= begin]
+    oldest = fleet.day - OLDEST
+    logs = [rows for rows in _stretches(waters) if len(rows) >= MENTIONED_FROM and rows[-1].taken_at.date() >= oldest]
+    if not logs:
+        return None
+    changed = max((row.on for row in fleet.changes if row.tank == tank and row.on <= fleet.day), default=date.min)
+    waters = next((rows for rows in reversed(logs) if _long_enough(_since(rows, changed, zone))), logs[-1])
+    last = waters[-1].taken_at
+    day = last.astimezone(zone).date()
+    waters = [row for row in _since(waters, changed, zone) if row.taken_at >= last - LONGEST_SPAN]
+    if not waters:
+        return Refusal(tank, day, f"the tank was changed on {changed.isoformat()}, after it")
+    begin = waters[0].taken_at
     rooms = _of(fleet, room.code, ReadingQuantity.ROOM_TEMP, begin - LONGEST_GAP, last + LONGEST_GAP)
     reason = _too_little(waters, rooms) or _runs_unknown(fleet, tank, waters)
     if reason is not None:
-        return Refusal(tank, reason)
+        return Refusal(tank, day, reason)
     cooler = _cooler(fleet, tank)
     shares = [] if cooler is None else _of(fleet, cooler, ReadingQuantity.RUN_SHARE_PERCENT, begin, last + LONGEST_GAP)
     moist = _of(fleet, room.code, ReadingQuantity.HUMIDITY_PERCENT, begin, last)
@@ -99,7 +107,7 @@ def find_log(fleet: Fleet, tank: str) -> Log | Refusal | None:
 
     return Log(
         tank=tank,
-        on=last.astimezone(zone).date(),
+        on=day,
         start_hour=local.hour + local.minute / 60.0 + local.second / 3600.0,
         water_s=seconds(waters),
         water_c=values(waters),
@@ -110,6 +118,24 @@ def find_log(fleet: Fleet, tank: str) -> Log | Refusal | None:
         relative_humidity=min(max(humidity, 0.0), 1.0),
         volume_stated=held.net_volume_m3 is not None,
     )
+
+
+def _stretches(rows: Sequence[Reading]) -> list[list[Reading]]:
+    """Readings in the order of time, parted where none was taken for longer than LONGEST_GAP."""
+    found = [[rows[0]]]
+    for before, after in itertools.pairwise(rows):
+        if after.taken_at - before.taken_at > LONGEST_GAP:
+            found.append([])
+        found[-1].append(after)
+    return found
+
+
+def _since(rows: Sequence[Reading], day: date, zone: ZoneInfo) -> list[Reading]:
+    return [row for row in rows if row.taken_at.astimezone(zone).date() >= day]
+
+
+def _long_enough(rows: Sequence[Reading]) -> bool:
+    return len(rows) >= LEAST_READINGS and rows[-1].taken_at - rows[0].taken_at >= LEAST_SPAN
 
 
 def _of(
@@ -132,14 +158,14 @@ def _of(
 def _too_little(waters: Sequence[Reading], rooms: Sequence[Reading]) -> str | None:
     for rows, what in ((waters, "the water"), (rooms, "the room")):
         if len(rows) < LEAST_READINGS:
-            return f"{len(rows)} readings of {what} since the last change, at least {LEAST_READINGS} are needed"
+            return f"{len(rows)} readings of {what} in it, at least {LEAST_READINGS} are needed"
     span = waters[-1].taken_at - waters[0].taken_at
     if span < LEAST_SPAN:
-        return f"the log spans {math.floor(span.total_seconds() / 3600.0)} h, at least 24 are needed"
-    for rows, what in ((waters, "the water"), (rooms, "the room")):
-        gap = max(after.taken_at - before.taken_at for before, after in itertools.pairwise(rows))
-        if gap > LONGEST_GAP:
-            return f"the log of {what} has a gap of {math.ceil(gap.total_seconds() / 3600.0)} h, at most 6 are allowed"
+        hours = math.floor(span.total_seconds() / 3600.0)
+        return f"it spans {hours} h without a gap of over 6 h or a change of the tank, at least 24 are needed"
+    gap = max(after.taken_at - before.taken_at for before, after in itertools.pairwise(rooms))
+    if gap > LONGEST_GAP:
+        return f"the log of the room has a gap of {math.ceil(gap.total_seconds() / 3600.0)} h, at most 6 are allowed"
     if rooms[0].taken_at - waters[0].taken_at > LONGEST_GAP or waters[-1].taken_at - rooms[-1].taken_at > LONGEST_GAP:
         return "the room was not logged over the whole span"
     if not all(WATER_C.low <= row.value <= WATER_C.high for row in waters):

@@ -12,7 +12,7 @@ import numpy as np
 
 from fleet.errors import BadInput
 from fleet.thermal import defaults
-from fleet.thermal.assess import build
+from fleet.thermal.assess import build, calibrations_of
 from fleet.thermal.capacity import AtPeak, at_peak, common_failures, largest_loss
 from fleet.thermal.cases import Model
 from fleet.thermal.crossing import Crossing, falling, rising
@@ -20,7 +20,6 @@ from fleet.thermal.endurance import START_HOURS
 from fleet.thermal.failed import Failed, failed_model, standing_in, without, work_out
 from fleet.thermal.groups import batches
 from fleet.thermal.margin import capacity_margin
-from fleet.thermal.outcomes import calibrations_of
 from fleet.thermal.ranges import CHILLER_WATER_C, Array
 from fleet.thermal.rooms import AC_OFF
 from fleet.thermal.spares import (

@@ -6,10 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from fleet.thermal.assess import assess_model, build
-from fleet.thermal.calibration import Calibration, calibrate
+from fleet.thermal.calibration import Calibration
 from fleet.thermal.cases import Model
 from fleet.thermal.energy import HeldDay, animals_heat, held_day, rest_of_year, stand_fans_power
-from fleet.thermal.logs import Log, find_log
 from fleet.thermal.measures import Trial
 from fleet.thermal.properties import saturation_pressure, wet_bulb
 from fleet.thermal.ranges import AIR_C, Array
@@ -47,17 +46,6 @@ class Seen:
     @property
     def holds(self) -> bool:
         return self.outcomes[0].holds is True
-
-
-def calibrations_of(fleet: Fleet, classes: Mapping[str, AnimalClass], codes: Sequence[str]) -> tuple[Calibration, ...]:
-    """The calibrations that the logs of these tanks give."""
-    found = []
-    for code in codes:
-        log = find_log(fleet, code)
-        outcome = calibrate(build(fleet, classes, [code], ()), log) if isinstance(log, Log) else None
-        if isinstance(outcome, Calibration):
-            found.append(outcome)
-    return tuple(found)
 
 
 class Looks:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from fleet.thermal.assess import find_tanks
+from fleet.thermal.assess import calibrations_of, find_tanks
 from fleet.thermal.devices import MACHINE_KINDS
 from fleet.thermal.energy import (
     DAYS_OF_YEAR,
@@ -30,7 +30,7 @@ from fleet.thermal.measures import (
     stand_vented,
     without_coolers,
 )
-from fleet.thermal.outcomes import OVER_WET_BULB_K, Looks, Seen, calibrations_of
+from fleet.thermal.outcomes import OVER_WET_BULB_K, Looks, Seen
 from fleet.thermal.rooms import room_conductance
 from fleet.thermal.trials import part_of
 from fleet.values.advice import (

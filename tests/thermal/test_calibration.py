@@ -83,7 +83,7 @@ def made_log(
 def fitted(fleet):
     log = find_log(fleet, "tank")
     assert log is not None
-    return log if isinstance(log, Refusal) else calibrate(build(replace(fleet, readings=()), {}, ["tank"]), log)
+    return log if isinstance(log, Refusal) else calibrate(build(replace(fleet, readings=()), {}, ["tank"]), [log])[0]
 
 
 @pytest.fixture
@@ -170,7 +170,7 @@ def reasons(fleet):
 
 def test_a_short_log_is_refused(bare):
     assert reasons(replace(bare, readings=made_log(bare, days=0.4, every_s=900.0))) == (
-        "the log spans 9 h, at least 24 are needed"
+        "it spans 9 h without a gap of over 6 h or a change of the tank, at least 24 are needed"
     )
 
 
@@ -178,10 +178,70 @@ def test_a_thin_log_is_refused(bare):
     assert "13 readings of the water" in reasons(replace(bare, readings=made_log(bare, days=3.0, every_s=21_600.0)))
 
 
-def test_a_log_with_a_hole_is_refused(bare):
+def without_hours(rows, first, last, subjects=("tank", "room")):
+    return tuple(
+        row
+        for row in rows
+        if row.subject not in subjects or not first * 3600 < (row.taken_at - BEGUN).total_seconds() < last * 3600
+    )
+
+
+def test_a_hole_parts_a_log_and_what_is_left_after_it_must_be_long_enough(bare):
     rows = made_log(bare)
-    hole = [row for row in rows if not 30 * 3600 < (row.taken_at - BEGUN).total_seconds() < 42 * 3600]
-    assert "has a gap of 12 h" in reasons(replace(bare, readings=tuple(hole)))
+    assert fitted(replace(bare, readings=without_hours(rows, 30, 42))).readings == 61
+    late = without_hours(without_hours(rows, 20, 32), 50, 80)
+    assert reasons(replace(bare, readings=late)).startswith("it spans 18 h without a gap of over 6 h")
+
+
+def test_a_hole_in_the_log_of_the_room_refuses_it(bare):
+    rows = without_hours(made_log(bare), 30, 42, subjects=("room",))
+    assert reasons(replace(bare, readings=rows)) == "the log of the room has a gap of 12 h, at most 6 are allowed"
+
+
+def test_readings_of_later_visits_leave_a_log_as_it_was(bare):
+    rows = made_log(bare)
+    visits = tuple(
+        Reading("tank", ReadingQuantity.WATER_TEMP, 26.0, BEGUN + timedelta(days=5 + day)) for day in range(9)
+    )
+    late = replace(bare, day=BEGUN.date() + timedelta(days=30))
+    assert fitted(replace(late, readings=rows + visits)) == fitted(replace(late, readings=rows))
+
+
+def test_a_tank_that_was_changed_after_its_log_says_so(bench, room, tank, lamps):
+    newer = replace(lamps[1], name="more light", since=date(2026, 4, 25))
+    fleet = bench.one_room(room, [tank], (*lamps, newer))
+    found = find_log(replace(fleet, readings=made_log(bench.one_room(room, [tank], lamps))), "tank")
+    assert isinstance(found, Refusal)
+    assert found.sentence() == (
+        "Its log of 2026-04-23 does not calibrate it: the tank was changed on 2026-04-25, after it."
+    )
+
+
+def test_logs_that_are_judged_together_give_what_each_gives_alone(bench, room, tank, lamps):
+    """One ends after two days, the other after three, and one is past belief."""
+    others = [replace(tank, code=code, name=code) for code in ("other", "odd")]
+    loads = [replace(load, tank=one.code) for one in (tank, *others) for load in lamps]
+    fleet = bench.one_room(room, [tank, *others], loads)
+    bare = bench.one_room(room, [tank], lamps)
+    made = {
+        "tank": made_log(bare, loss=1.2, gain=0.9, days=3.0),
+        "other": made_log(bare, loss=0.8, gain=1.1, days=2.0, seed=2),
+        "odd": made_log(bare, loss=2.7, gain=2.7, days=2.5, seed=3),
+    }
+    rooms = [row for row in made["tank"] if row.subject == "room"]
+    waters = [replace(row, subject=code) for code, rows in made.items() for row in rows if row.subject == "tank"]
+    logged = replace(fleet, readings=tuple(rooms + waters))
+    logs = [find_log(logged, code) for code in made]
+    plain = replace(logged, readings=())
+    together = calibrate(build(plain, {}, list(made)), logs)
+    for log, one in zip(logs, together, strict=True):
+        (alone,) = calibrate(build(plain, {}, [log.tank]), [log])
+        if isinstance(alone, Refusal):
+            assert one == alone
+        else:
+            assert (one.losses.mid, one.gains.mid) == pytest.approx((alone.losses.mid, alone.gains.mid), rel=1e-6)
+            assert one.residual_k == pytest.approx(alone.residual_k, rel=1e-6)
+    assert [isinstance(one, Refusal) for one in together] == [False, False, True]
 
 
 def test_a_log_without_its_room_is_refused(bare):
@@ -246,7 +306,9 @@ def test_a_refusal_is_told_and_changes_nothing(bare):
     fleet = replace(bare, readings=tuple(row for row in made_log(bare) if row.subject == "tank"))
     before, after = (assess(one, {}, tanks=["tank"])[1] for one in (bare, fleet))
     assert before.required_spread_w == after.required_spread_w
-    assert any(note.startswith("Its log does not calibrate it: 0 readings of the room") for note in after.notes)
+    assert any(
+        note.startswith("Its log of 2026-04-23 does not calibrate it: 0 readings of the room") for note in after.notes
+    )
 
 
 def test_the_readings_of_visits_are_no_log(bench, bare):

@@ -9,11 +9,14 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from fleet import resources
 from fleet.outputs.checklist_view import checklist, tasks_by_site
+from fleet.outputs.further_pages import further_names, further_pages
 from fleet.outputs.index_view import Pages, index
 from fleet.outputs.lookup import Lookup
 from fleet.outputs.names import file_names
 from fleet.outputs.outage_page import outage_page
+from fleet.outputs.page_facts import PageFacts
 from fleet.outputs.tank_view import CardMaker
+from fleet.outputs.today_view import Sheets
 from fleet.outputs.visit_view import SheetMaker
 from fleet.outputs.words import DEFERENCE, long_day
 from fleet.values.assessment import Assessment
@@ -43,10 +46,12 @@ def all_sheets(
     today: date,
     days: int = 28,
     outages: Mapping[str, Sequence[Outage]] | None = None,
+    facts: PageFacts | None = None,
 ) -> dict[str, str]:
     """Every page by file name: index.html, visit-KEY.html for the visits from today to `days` on, tank-CODE.html,
-    checklist-SITE.html for the sites whose people have something to do, outage-SITE.html for those with `outages`. The
-    same input gives the same text."""
+    checklist-SITE.html for the sites whose people have something to do, outage-SITE.html for those with `outages`. With
+    `facts` also today.html, report-site-CODE.html, report-client-CODE.html, device-CODE.html and, for each closure to
+    come, handover-SITE-DAY.html. The same input gives the same text."""
     lookup = Lookup(fleet, catalogue)
     closing = catalogue.hazard_closing or DEFERENCE
     last = today + timedelta(days=days)
@@ -57,6 +62,7 @@ def all_sheets(
         tanks=file_names("tank", fleet.tank_by_code, "html"),
         checklists=file_names("checklist", own_work, "html"),
         outages=file_names("outage", outages or (), "html"),
+        further=further_names(plan, lookup) if facts is not None else None,
     )
     templates = environment()
     frame = {"written": long_day(today)}
@@ -79,4 +85,7 @@ def all_sheets(
     page = templates.get_template("outage.html")
     for site, failures in sorted((outages or {}).items()):
         made[pages.outages[site]] = page.render(page=outage_page(site, failures, lookup, pages.tanks), **frame)
+    if facts is not None and pages.further is not None:
+        sheets_of = Sheets(pages.visits, pages.tanks)
+        made |= further_pages(templates, plan, lookup, assessments, facts, pages.further, sheets_of)
     return made

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from fleet.outputs.further_pages import TODAY, FurtherNames
 from fleet.outputs.lookup import Lookup
 from fleet.outputs.words import (
     CLOSED,
@@ -27,6 +28,7 @@ from fleet.outputs.words import (
 )
 from fleet.values.assessment import Assessment
 from fleet.values.plan import Plan, Task, Visit
+from fleet.values.register import Site
 from fleet.values.vocabulary import PerformedBy, Scenario
 
 
@@ -93,7 +95,10 @@ class SiteLine:
     client: str
     checklist: Link | None
     outage: Link | None
+    reports: tuple[Link, ...]
+    hand_overs: tuple[Link, ...]
     tanks: tuple[Link, ...]
+    devices: tuple[Link, ...]
     not_on_record: tuple[str, ...]
 
 
@@ -101,6 +106,7 @@ class SiteLine:
 class Index:
     today: str
     until: str
+    today_page: str
     summary: tuple[str, ...]
     late: tuple[DueGroup, ...]
     assessed: bool
@@ -110,6 +116,8 @@ class Index:
     visits: tuple[VisitLine, ...]
     unplaced: tuple[UnplacedLine, ...]
     sites: tuple[SiteLine, ...]
+    elsewhere: tuple[Link, ...]
+    """Cards of devices that stand at no site."""
     estimate: str
 
 
@@ -121,6 +129,7 @@ class Pages:
     tanks: Mapping[str, str]
     checklists: Mapping[str, str]
     outages: Mapping[str, str]
+    further: FurtherNames | None = None
 
 
 def index(
@@ -159,6 +168,7 @@ def index(
     return Index(
         today=long_day(today),
         until=short_day(last),
+        today_page=TODAY if pages.further is not None else "",
         summary=(
             f"{count_words(len(late), 'task')} late" if late else "nothing late",
             _cooling_summary(len(hot), assessed=bool(assessments)),
@@ -177,6 +187,7 @@ def index(
         visits=tuple(_visit(visit, lookup, pages, today) for visit in visits),
         unplaced=tuple(_unplaced(plan, lookup)),
         sites=tuple(_sites(plan, lookup, pages)),
+        elsewhere=_devices(None, lookup, pages),
         estimate=NOT_A_CERTIFICATE,
     )
 
@@ -239,6 +250,9 @@ def _sites(plan: Plan, lookup: Lookup, pages: Pages) -> list[SiteLine]:
             client=lookup.name(site.client),
             checklist=Link("Checklist", pages.checklists[site.code]) if site.code in pages.checklists else None,
             outage=Link("Outage list", pages.outages[site.code]) if site.code in pages.outages else None,
+            reports=_reports(site, lookup, pages),
+            hand_overs=_hand_overs(site.code, pages),
+            devices=_devices(site.code, lookup, pages),
             tanks=tuple(
                 Link(lookup.label(tank), pages.tanks[tank])
                 for tank in lookup.tanks_by_site.get(site.code, ())
@@ -248,3 +262,28 @@ def _sites(plan: Plan, lookup: Lookup, pages: Pages) -> list[SiteLine]:
         )
         for site in lookup.fleet.sites
     ]
+
+
+def _reports(site: Site, lookup: Lookup, pages: Pages) -> tuple[Link, ...]:
+    names = pages.further
+    if names is None:
+        return ()
+    of_client = names.client_reports.get(site.client)
+    client = (Link(f"Report for {lookup.name(site.client)}", of_client),) if of_client else ()
+    return (Link("Report of the site", names.site_reports[site.code]), *client)
+
+
+def _hand_overs(site: str, pages: Pages) -> tuple[Link, ...]:
+    names = pages.further.hand_overs if pages.further is not None else {}
+    return tuple(
+        Link(f"Hand-over for {short_day(closure.since)}", name)
+        for closure, name in names.items()
+        if closure.site == site
+    )
+
+
+def _devices(site: str | None, lookup: Lookup, pages: Pages) -> tuple[Link, ...]:
+    names = pages.further.devices if pages.further is not None else {}
+    return tuple(
+        Link(lookup.label(device), name) for device, name in names.items() if lookup.fleet.site_of(device) == site
+    )

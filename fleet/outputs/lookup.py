@@ -62,6 +62,10 @@ class Lookup:
         name = self.name(code)
         return code if name == code else f"{name} ({code})"
 
+    def note(self, text: str | None) -> str:
+        """Free text that somebody typed, as the reader of the page may have it."""
+        return text or ""
+
     def zone(self, site: str | None) -> ZoneInfo:
         """The time zone of a site; UTC where no site is known."""
         row = self.fleet.site_by_code.get(site or "")

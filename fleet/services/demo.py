@@ -10,6 +10,7 @@ from fleet import resources
 from fleet.db.engine import place_of
 from fleet.errors import BadInput
 from fleet.services.outlook import Outlook
+from fleet.services.pages import page_facts, report_period
 from fleet.services.publish import feeds_of, planned, sheets_of, write_all
 from fleet.services.register import ImportResult, import_register
 
@@ -43,5 +44,6 @@ def run_demo(folder: Path, *, database: str | None, today: date, who: str, now: 
     imported = import_register(url, register_folder, only_check=False, who=who, now=now)
     outlook, edition = planned(url, today=today, now=now, publish=True)
     feeds = write_all(folder / "feeds", feeds_of(outlook, edition, today))
-    sheets = write_all(folder / "sheets", sheets_of(outlook, edition, today, SHEET_DAYS))
+    facts = page_facts(url, outlook, report_period(today, None, None))
+    sheets = write_all(folder / "sheets", sheets_of(outlook, edition, today, SHEET_DAYS, facts))
     return DemoResult(place_of(url).shown, feeds, sheets, imported, outlook)

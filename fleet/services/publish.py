@@ -12,9 +12,11 @@ from fleet.db.repository import Register
 from fleet.errors import BadInput
 from fleet.outputs.feeds import all_feeds
 from fleet.outputs.html import all_sheets
+from fleet.outputs.page_facts import PageFacts
 from fleet.services.edition import Edition, edition_in_force
 from fleet.services.outage import outages_by_site
 from fleet.services.outlook import Outlook
+from fleet.services.pages import page_facts, report_period
 from fleet.services.plan import plan_and_save
 
 LISTING = ".written-by-fleet"
@@ -27,11 +29,23 @@ def write_feeds(url: str, folder: Path, *, today: date, now: datetime) -> tuple[
     return write_all(folder, feeds_of(outlook, edition, today))
 
 
-def write_sheets(url: str, folder: Path, *, today: date, now: datetime, days: int) -> tuple[Path, ...]:
-    """Saves the plan as of `today` and writes index, service sheets, tank cards and checklists of the edition in
-    force."""
+def write_sheets(
+    url: str,
+    folder: Path,
+    *,
+    today: date,
+    now: datetime,
+    days: int,
+    report_from: date | None = None,
+    report_to: date | None = None,
+) -> tuple[Path, ...]:
+    """Saves the plan as of `today` and writes every page of the edition in force.
+
+    Reports tell of the days from `report_from` to `report_to`, of the year before `today` without them.
+    """
+    period = report_period(today, report_from, report_to)
     outlook, edition = planned(url, today=today, now=now)
-    return write_all(folder, sheets_of(outlook, edition, today, days))
+    return write_all(folder, sheets_of(outlook, edition, today, days, page_facts(url, outlook, period)))
 
 
 def planned(url: str, *, today: date, now: datetime, publish: bool = False) -> tuple[Outlook, Edition]:
@@ -46,8 +60,10 @@ def feeds_of(outlook: Outlook, edition: Edition, today: date) -> dict[str, bytes
     return all_feeds(edition.plan, outlook.fleet, outlook.catalogue, edition.revisions, today=today)
 
 
-def sheets_of(outlook: Outlook, edition: Edition, today: date, days: int) -> dict[str, bytes]:
-    """The pages of an edition by file name, as of `today`."""
+def sheets_of(
+    outlook: Outlook, edition: Edition, today: date, days: int, facts: PageFacts | None = None
+) -> dict[str, bytes]:
+    """The pages of an edition by file name, as of `today`; reports, device cards and the like with `facts` only."""
     pages = all_sheets(
         replace(edition.plan, today=today),
         outlook.fleet,
@@ -56,6 +72,7 @@ def sheets_of(outlook: Outlook, edition: Edition, today: date, days: int) -> dic
         today=today,
         days=days,
         outages=outages_by_site(outlook.fleet, outlook.catalogue),
+        facts=facts,
     )
     return {name: page.encode() for name, page in pages.items()}
 

@@ -112,12 +112,13 @@ class MarginChange:
 class MarginStep:
     """What a dated change did to the hot-day margin of a tank: the margin and state before it, and after it.
 
-    `what` says in words what changed. A margin is None where nothing is required or nothing is known, a state None
-    where there was no tank to assess on that day.
+    `what` says in words what changed on `subject`: the tank itself, its device or its room. A margin is None where
+    nothing is required or nothing is known, a state None where there was no tank to assess on that day.
     """
 
     tank: str
     day: date
+    subject: str
     what: str
     before: Spread | None
     after: Spread | None

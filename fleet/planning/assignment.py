@@ -1,300 +1,350 @@
-"""Visits to technicians and clock times: who is able, nearest, and has room that day.
+"""Calls to technicians and clock times: who is able, nearest, and has room that day.
 
-A first, simple pass: each call goes to the nearest able technician with room; what was planned before stays.
+A first, simple pass: each call goes to the nearest able technician with room. What was planned before stays where it
+is; new work never drives it away. A call that nobody can make as a whole is cut: by skill, by thing, by task. What is
+then left over is in no visit.
 """
 
 from __future__ import annotations
 
-import math
-from bisect import insort
-from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections import Counter, defaultdict
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from fleet.planning.seasons import WORKING_WEEK, OpenDays
-from fleet.planning.site_calls import SiteCall
-from fleet.values.plan import Visit
-from fleet.values.register import Absence, Site, Technician
-from fleet.values.vocabulary import Skill
-
-EARTH_RADIUS_KM = 6371.0
-DETOUR = 1.3
-SPEED_KM_H = 45.0
-PARKING_MINUTES = 10.0
-SAME_PLACE_KM = 0.05
-WORKING_DAY_MINUTES = 420
-SITE_OPENS = time(9)
-WORK_BEGINS, WORK_ENDS = time(8), time(17)
-EVENING_FROM, EVENING_ENDS = time(16), time(22)
-"""Where a site is first open late in the day and nobody states an end, a visit ends by 22:00."""
-LAST_MINUTE = time(23, 59)
-REACH_KM = 300.0
-"""No technician is sent to a site farther than this from a known base (common practice: there and back in a day)."""
-LICENCES = frozenset({Skill.REFRIGERATION, Skill.ELECTRICIAN})
-Place = tuple[float, float]
+from fleet.planning.day_book import DayBook
+from fleet.planning.site_calls import CallKeys, SiteCall
+from fleet.planning.staff import Staff, minute_of
+from fleet.planning.working_order import Workplace
+from fleet.values.plan import Task, Visit
+from fleet.values.register import Site
 
 
-def great_circle_km(one: Place, other: Place) -> float:
-    """Distance over the globe between two (latitude, longitude) in degrees. [km]
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A call on its day, at its minute, in its hands. `technician` is None where there are no technicians at all."""
 
-    Haversine formula: R. W. Sinnott, Sky and Telescope 68 (1984) 158; mean Earth radius 6371 km (IUGG).
-    """
-    (lat_1, lon_1), (lat_2, lon_2) = ((math.radians(angle) for angle in place) for place in (one, other))
-    half = math.sin((lat_2 - lat_1) / 2) ** 2 + math.cos(lat_1) * math.cos(lat_2) * math.sin((lon_2 - lon_1) / 2) ** 2
-    return 2 * EARTH_RADIUS_KM * math.asin(min(1.0, math.sqrt(half)))
-
-
-def travel_minutes(one: Place | None, other: Place | None) -> int:
-    """Driving between two sites, with parking; 0 at the same place or where one is unknown."""
-    if one is None or other is None:
-        return 0
-    apart = great_circle_km(one, other)
-    return 0 if apart < SAME_PLACE_KM else math.ceil(apart * DETOUR / SPEED_KM_H * 60 + PARKING_MINUTES)
-
-
-def _place(latitude: float | None, longitude: float | None) -> Place | None:
-    return None if latitude is None or longitude is None else (latitude, longitude)
-
-
-def _minutes(at: time) -> int:
-    return at.hour * 60 + at.minute
-
-
-def _hours(site: Site, technician: Technician | None) -> tuple[int, int]:
-    """Minutes of the day from which and by which a technician, or anybody, can be at work at the site."""
-    begins = technician.work_from if technician is not None else None
-    ends = technician.work_to if technician is not None else None
-    opens = max(_minutes(site.visit_from or SITE_OPENS), _minutes(begins or WORK_BEGINS))
-    usual_end = WORK_ENDS if opens < _minutes(EVENING_FROM) else EVENING_ENDS
-    if technician is None and site.visit_to is not None:
-        usual_end = LAST_MINUTE
-    return opens, min(_minutes(site.visit_to or LAST_MINUTE), _minutes(ends or usual_end))
-
-
-@dataclass(frozen=True, order=True, slots=True)
-class _Booked:
-    """One visit in a technician's day, in minutes since local midnight."""
-
+    call: SiteCall
+    day: date
     start: int
-    end: int
-    site: str
+    technician: str | None
+    second: str | None = None
+
+    @property
+    def people(self) -> list[str]:
+        return [code for code in (self.technician, self.second) if code is not None]
 
 
 class Crews:
-    """The technicians, their days, and what is already in them."""
+    """Hands out the calls of all sites."""
 
-    def __init__(
-        self,
-        technicians: Iterable[Technician],
-        absences: Iterable[Absence],
-        sites: Mapping[str, Site],
-        open_days: Mapping[str, OpenDays],
-        today: date,
-    ) -> None:
-        self._technicians = {one.code: one for one in technicians}
-        self._sites, self._open_days, self._today = sites, open_days, today
-        self._absent: dict[str, list[Absence]] = defaultdict(list)
-        for absence in absences:
-            self._absent[absence.technician].append(absence)
-        self._days: dict[tuple[str, date], list[_Booked]] = defaultdict(list)
-        self._at_work: dict[tuple[str, date], list[tuple[_Booked, frozenset[str]]]] = defaultdict(list)
-        self._between: dict[tuple[str, str], int] = {}
-        self._near: dict[str, list[list[str]]] = {}
-        self._longest: dict[tuple[str, frozenset[Skill]], int] = {}
-        self._skills_of = {code: _able_to(one) for code, one in self._technicians.items()}
+    def __init__(self, staff: Staff, sites: Mapping[str, Site], workplace: Workplace, today: date) -> None:
+        self._staff, self._sites, self._workplace, self._today = staff, sites, workplace, today
+        self._book = DayBook(staff, sites, workplace)
+        self._called_on: set[tuple[str, str, date]] = set()
+        self._in_hands: Counter[tuple[str, date, str]] = Counter()
 
-    def longest_call(self, site: str, skills: frozenset[Skill]) -> int:
-        """Minutes of work that one call at the site can hold: a working day, or less where the hours of the site and of
-        the technicians in reach with those skills leave less."""
-        if (site, skills) not in self._longest:
-            able = [
-                self._technicians[code]
-                for group in self._nearest(site)
-                for code in group
-                if self._covers(code, skills, self._today)
-            ]
-            hours = [_hours(self._sites[site], technician) for technician in able or (None,)]
-            longest = max(closes - opens for opens, closes in hours)
-            self._longest[site, skills] = min(WORKING_DAY_MINUTES, longest) if longest > 0 else WORKING_DAY_MINUTES
-        return self._longest[site, skills]
+    def hold(self, visit: Visit, tasks: Sequence[Task]) -> None:
+        """Keeps the hours of a visit that stands, whatever else is planned."""
+        call = SiteCall(
+            visit.key, visit.site, "", visit.day, tuple(tasks), tuple((visit.day, visit.day) for _ in tasks)
+        )
+        people = [code for code in (visit.technician, visit.second_technician) if code in self._staff.by_code]
+        self._book.book(call.work, visit.day, self._minute(visit), [code for code in people if code is not None])
 
-    def assign(self, calls: Sequence[SiteCall], previous: Mapping[str, Visit]) -> list[Visit]:
-        """A visit for every call, sorted by day, site and key. One that nobody is able or free to make has no
-        technician."""
-        made: dict[str, Visit] = {}
+    def assign(
+        self, calls: Sequence[SiteCall], previous: Mapping[str, Visit], agreed: Collection[str], keys: CallKeys
+    ) -> tuple[list[Visit], list[SiteCall]]:
+        """A visit for every call that somebody can make, sorted by day, site and key; and what nobody can, task by
+        task. Where there are no technicians at all every call is a visit without one."""
         ordered = sorted(calls, key=lambda call: (call.day, call.site, call.key))
-        called_on = {(call.site, call.crew, call.day) for call in calls}
-        for call in ordered:
-            before = previous.get(call.key)
-            if before is not None and before.technician is not None and before.day == call.day:
-                visit = self._again(call, before)
-                if visit is not None:
-                    made[call.key] = visit
-        waiting = [call for call in ordered if call.key not in made]
-        while waiting:  # again where a call that left its day lets another have that
-            placed = {}
-            for call in waiting:
-                visit = self._place_anew(call, called_on)
-                if visit is not None:
-                    placed[call.key] = visit
-                    called_on.add((call.site, call.crew, visit.day))
-            if not placed:
-                break
-            made |= placed
-            left = any(made[call.key].day != call.day for call in waiting if call.key in placed)
-            waiting = [call for call in waiting if call.key not in placed]
-            if not left:
-                break
-            called_on = {(call.site, call.crew, made[call.key].day if call.key in made else call.day) for call in calls}
-        made |= {call.key: self._unmanned(call) for call in waiting}
-        return sorted(made.values(), key=lambda visit: (visit.day, visit.site, visit.key))
+        if not self._staff.by_code:
+            return self._visits([self._unmanned(call) for call in self._in_order_of_need(ordered)]), []
+        placed, waiting = self._kept(ordered, previous, agreed)
+        placed, rests = self._grown(ordered, placed, previous, agreed, keys)
+        waiting = sorted([*waiting, *rests], key=lambda call: (call.key not in agreed, call.day, call.site, call.key))
+        placed += self._placed_anew(waiting, placed, previous)
+        done = {task.key for one in placed for task in one.call.tasks}
+        missed: list[SiteCall] = []
+        for call in waiting:
+            if call.tasks[0].key not in done:
+                parts, left = self._in_parts(call, previous, keys)
+                placed += parts
+                missed += left
+        return self._visits(self._with_seconds(placed)), missed
 
-    def _again(self, call: SiteCall, before: Visit) -> Visit | None:
-        technician = self._technicians.get(before.technician or "")
-        if technician is None or not self._able(technician.code, _skills(call), call.day):
+    def _kept(
+        self, ordered: Sequence[SiteCall], previous: Mapping[str, Visit], agreed: Collection[str]
+    ) -> tuple[list[Placed], list[SiteCall]]:
+        """The calls that stay in the same hands on the day and at the hour they had, with the work they had; one that
+        is agreed may stay at another hour. And those that do not."""
+        known = [call for call in ordered if call.key in previous and previous[call.key].day == call.day]
+        first = [call for call in known if call.key in agreed]
+        placed: dict[str, Placed] = {}
+        for call in (*first, *(call for call in known if call.key not in agreed)):
+            before = previous[call.key]
+            work = call.of(before.tasks)
+            one = self._again(work, before, self._minute(before))
+            if one is None and call.key in agreed:
+                one = self._again(work, before, None)
+            if one is not None:
+                placed[call.key] = one
+        return list(placed.values()), [call for call in ordered if call.key not in placed]
+
+    def _again(self, call: SiteCall, before: Visit, wished: int | None) -> Placed | None:
+        code = before.technician
+        if code not in self._staff.by_code or code is None or not self._staff.able(code, call.skills, call.day):
             return None
-        zone = ZoneInfo(self._sites[call.site].time_zone)
-        wished = before.start.astimezone(zone)
-        start = self._room_for(technician, call, call.day, wished.hour * 60 + wished.minute)
-        return None if start is None else self._book(call, call.day, technician, start)
+        start = self._book.start_for(code, call.work, call.day, wished)
+        if start is None:
+            return None
+        second = before.second_technician if call.persons > 1 else None
+        if second is not None and not self._can_help(second, call, call.day, start):
+            second = None
+        return self._booked(Placed(call, call.day, start, code, second))
 
-    def _place_anew(self, call: SiteCall, called_on: Collection[tuple[str, str, date]]) -> Visit | None:
-        """On its own day, else on the nearest other day that suits it and has no such call at the site yet. None where
-        nobody is able and free."""
-        within = self._open_days[call.site].between(max(call.first, self._today), call.last)
-        others = (day for day in within if (call.site, call.crew, day) not in called_on)
-        days = sorted({call.day, *others}, key=lambda day: (day != call.day, abs((day - call.day).days), day))
-        for day in days:
-            for technician in self._by_preference(call, day):
-                start = self._room_for(technician, call, day)
-                if start is not None:
-                    return self._book(call, day, technician, start)
+    def _grown(
+        self,
+        ordered: Sequence[SiteCall],
+        kept: Sequence[Placed],
+        previous: Mapping[str, Visit],
+        agreed: Collection[str],
+        keys: CallKeys,
+    ) -> tuple[list[Placed], list[SiteCall]]:
+        """The kept calls with the new work that they have room for, and the rest of it as calls of its own."""
+        whole = {call.key: call for call in ordered}
+        grown, rests = [], []
+        for one in kept:
+            call = whole[one.call.key]
+            if len(call.tasks) == len(one.call.tasks):
+                grown.append(one)
+                continue
+            self._released(one)
+            wishes = (one.start,) if call.key in agreed else (one.start, None)
+            larger = next((found for wish in wishes if (found := self._larger(one, call, wish)) is not None), None)
+            if larger is not None:
+                grown.append(self._booked(larger))
+                continue
+            grown.append(self._booked(one))
+            new = {task.key for task in call.tasks}.difference(previous[call.key].tasks)
+            rests.append(keys.for_part(call.of(new)))
+        return grown, rests
+
+    def _larger(self, one: Placed, call: SiteCall, wished: int | None) -> Placed | None:
+        """The whole call in the hands that have a part of it, on the same day."""
+        code = one.technician
+        if code is None or not self._staff.able(code, call.skills, one.day):
+            return None
+        start = self._book.start_for(code, call.work, one.day, wished)
+        if start is None:
+            return None
+        second = one.second if one.second is not None and self._can_help(one.second, call, one.day, start) else None
+        return (
+            None if one.second is not None and second is None else replace(one, call=call, start=start, second=second)
+        )
+
+    def _placed_anew(
+        self, waiting: Sequence[SiteCall], placed: Sequence[Placed], previous: Mapping[str, Visit]
+    ) -> list[Placed]:
+        found: dict[str, Placed] = {}
+        left = list(waiting)
+        while left:  # again where a call that left its day lets another have that
+            self._called_on = {(one.call.site, one.call.crew, one.day) for one in (*placed, *found.values())}
+            self._called_on |= {(call.site, call.crew, call.day) for call in left}
+            some = {}
+            for call in left:
+                one = self._anew(call, previous.get(call.key))
+                if one is not None:
+                    some[call.key] = one
+            found |= some
+            moved = any(some[call.key].day != call.day for call in left if call.key in some)
+            left = [call for call in left if call.key not in found]
+            if not moved:
+                break
+        return list(found.values())
+
+    def _anew(
+        self, call: SiteCall, before: Visit | None, first: date = date.min, last: date = date.max
+    ) -> Placed | None:
+        """On its own day, else on the day it had before, else on the nearest that suits it and has no such call at the
+        site yet; never on one on which the same crew works on the same thing already. If possible with the second
+        technician that it takes. None where nobody is able and free."""
+        days = self._staff.days_for(call.site, call.skills)
+        within = days.between(max(call.first, self._today, first), min(call.last, last))
+        fit = [day for day in within if day == call.day or (call.site, call.crew, day) not in self._called_on]
+        if call.day in days and call.day not in fit and first <= call.day <= last:
+            fit.append(call.day)
+        fit = [day for day in fit if not any(self._in_hands[call.crew, day, task.subject] for task in call.tasks)]
+        had = None if before is None else before.day
+        fit.sort(key=lambda day: (day != call.day, day != had, abs((day - call.day).days), day))
+        for alone in (False, True) if call.persons > 1 else (True,):
+            for day in fit:
+                one = self._on_day(call, day, alone, before)
+                if one is not None:
+                    self._called_on.add((call.site, call.crew, day))
+                    return self._booked(one)
         return None
 
-    def _unmanned(self, call: SiteCall) -> Visit:
-        """On its own day with no technician, at an hour when nobody is at work on the same things."""
-        opens = start = _minutes(self._sites[call.site].visit_from or SITE_OPENS)
-        for other in self._in_hands(call, call.day):
-            if start < other.end and other.start < start + call.minutes:
-                start = other.end
-        if start > _minutes(LAST_MINUTE):
-            start = opens
-        self._take(call, call.day, start)
-        return self._visit(call, call.day, None, start)
-
-    def _take(self, call: SiteCall, day: date, start: int) -> _Booked:
-        booked = _Booked(start, start + call.minutes, call.site)
-        self._at_work[call.site, day].append((booked, _subjects(call)))
-        return booked
-
-    def _by_preference(self, call: SiteCall, day: date) -> Iterator[Technician]:
-        """Able technicians, the nearest base first, then the one with fewest minutes that day."""
-        skills = _skills(call)
-
-        def minutes(code: str) -> int:
-            return sum(one.end - one.start for one in self._days.get((code, day), ()))
-
-        for group in self._nearest(call.site):
-            able = [code for code in group if self._able(code, skills, day)]
-            for _, code in sorted((minutes(code), code) for code in able):
-                yield self._technicians[code]
-
-    def _nearest(self, site_code: str) -> list[list[str]]:
-        """Technicians in reach of the site, in groups of the same distance, the nearest first. Where a place is not
-        known, the distance is not either, and they come last."""
-        if site_code not in self._near:
-            site = self._sites[site_code]
-            here = _place(site.latitude, site.longitude)
-            groups: dict[float, list[str]] = defaultdict(list)
-            for code, technician in self._technicians.items():
-                base = _place(technician.base_latitude, technician.base_longitude)
-                apart = great_circle_km(here, base) if here is not None and base is not None else math.inf
-                if apart <= REACH_KM or apart == math.inf:
-                    groups[apart].append(code)
-            self._near[site_code] = [groups[apart] for apart in sorted(groups)]
-        return self._near[site_code]
-
-    def _able(self, code: str, skills: frozenset[Skill], day: date) -> bool:
-        """Has the skills, an unexpired licence where one is asked for, and works that day."""
-        if day.weekday() not in (self._technicians[code].work_days or WORKING_WEEK):
-            return False
-        if not self._covers(code, skills, day):
-            return False
-        absences = self._absent.get(code, ())
-        return not any(one.since <= day and (one.until is None or day < one.until) for one in absences)
-
-    def _covers(self, code: str, skills: frozenset[Skill], day: date) -> bool:
-        """The licences stand beside the ladder, and count while they are valid."""
-        if not skills <= self._skills_of[code]:
-            return False
-        until = self._technicians[code].licence_until
-        return until is None or day <= until or skills.isdisjoint(LICENCES)
-
-    def _room_for(self, technician: Technician, call: SiteCall, day: date, wished: int | None = None) -> int | None:
-        """The first minute of the day at which the call fits between the others, and nobody else is at work on the same
-        things; `wished` itself, or none, if given."""
-        site = self._sites[call.site]
-        opens, closes = _hours(site, technician)
-        booked = self._days.get((technician.code, day), [])
-        in_hands = self._in_hands(call, day)
-        minutes = call.minutes
-        earliest = opens if wished is None else wished
-        for number in range(len(booked) + 1):
-            start = earliest
-            if number:
-                start = max(start, booked[number - 1].end + self._travel(booked[number - 1].site, call.site))
-            for other in in_hands:
-                if start < other.end and other.start < start + minutes:
-                    start = other.end
-            end = start + minutes
-            fits = end <= closes and start >= opens
-            if number < len(booked):
-                fits = fits and end + self._travel(call.site, booked[number].site) <= booked[number].start
-            if fits and (wished is None or start == wished):
-                return start
+    def _on_day(self, call: SiteCall, day: date, alone: bool, before: Visit | None) -> Placed | None:
+        for code in self._by_preference(call, day, before):
+            start = None
+            if before is not None and (before.day, before.technician) == (day, code):
+                start = self._book.start_for(code, call.work, day, self._minute(before))
+            if start is None:
+                start = self._book.start_for(code, call.work, day)
+            if start is None:
+                continue
+            if alone:
+                return Placed(call, day, start, code)
+            second = self._helper(call, day, start, code)
+            if second is not None:
+                return Placed(call, day, start, code, second)
         return None
 
-    def _in_hands(self, call: SiteCall, day: date) -> list[_Booked]:
-        """When others are at work that day on something that the call is about, in order."""
-        there = self._at_work.get((call.site, day))
-        if not there:
-            return []
-        about = _subjects(call)
-        return sorted(booked for booked, subjects in there if not about.isdisjoint(subjects))
+    def _by_preference(self, call: SiteCall, day: date, before: Visit | None) -> Iterator[str]:
+        """Able technicians: the one who had the visit before, then the nearest base first, then the one with fewest
+        minutes that day."""
+        had = None if before is None else before.technician
+        if had in self._staff.by_code and had is not None and self._staff.able(had, call.skills, day):
+            yield had
+        for code in self._near(call.site, day):
+            if code != had and self._staff.able(code, call.skills, day):
+                yield code
 
-    def _travel(self, one: str, other: str) -> int:
-        if one == other:
-            return 0
-        if (one, other) not in self._between:
-            here, there = self._sites[one], self._sites[other]
-            self._between[one, other] = travel_minutes(
-                _place(here.latitude, here.longitude), _place(there.latitude, there.longitude)
+    def _near(self, site: str, day: date) -> Iterator[str]:
+        for group in self._staff.nearest(site):
+            yield from sorted(group, key=lambda code: (self._book.minutes_of(code, day), code))
+
+    def _helper(self, call: SiteCall, day: date, start: int, technician: str) -> str | None:
+        """A second technician who is free for the whole of the call; whatever their skills."""
+        found = (
+            code for code in self._near(call.site, day) if code != technician and self._can_help(code, call, day, start)
+        )
+        return next(found, None)
+
+    def _can_help(self, code: str, call: SiteCall, day: date, start: int) -> bool:
+        """To be asked before the call is in the book."""
+        if code not in self._staff.by_code or not self._staff.at_work(code, day):
+            return False
+        return self._book.start_for(code, call.work, day, start) is not None
+
+    def _with_seconds(self, placed: Sequence[Placed]) -> list[Placed]:
+        """Second technicians for calls that take two and have but one, where somebody is free after all."""
+        found = []
+        for one in sorted(placed, key=lambda one: (one.day, one.call.site, one.call.key)):
+            if one.call.persons < 2 or one.second is not None or one.technician is None:
+                found.append(one)
+                continue
+            self._released(one)
+            second = self._helper(one.call, one.day, one.start, one.technician)
+            found.append(self._booked(replace(one, second=second)))
+        return found
+
+    def _in_parts(
+        self, call: SiteCall, previous: Mapping[str, Visit], keys: CallKeys
+    ) -> tuple[list[Placed], list[SiteCall]]:
+        """A call that nobody can make as a whole, cut by skill, then by thing, then by task."""
+        placed: list[Placed] = []
+        missed = self._cut(call, placed, keys)
+        before = previous.get(call.key)
+        held = set() if before is None else set(before.tasks)
+        heir = max(
+            range(len(placed)),
+            key=lambda at: (sum(task.key in held for task in placed[at].call.tasks), -at),
+            default=None,
+        )
+        for at, one in enumerate(placed):
+            if at != heir:
+                placed[at] = replace(one, call=keys.for_part(one.call))
+        return placed, missed
+
+    def _cut(self, call: SiteCall, placed: list[Placed], keys: CallKeys) -> list[SiteCall]:
+        for name in _CUTS:
+            groups: dict[str, list[str]] = defaultdict(list)
+            for task in call.tasks:
+                groups[name(task)].append(task.key)
+            if len(groups) < 2:
+                continue
+            missed = []
+            for some in groups.values():
+                part = call.of(some)
+                one = self._anew(part, keys.visit_before(part), *self._limits(part, placed))
+                if one is not None:
+                    placed.append(one)
+                else:
+                    missed += self._cut(part, placed, keys)
+            return missed
+        return [call]
+
+    def _limits(self, part: SiteCall, placed: Iterable[Placed]) -> tuple[date, date]:
+        """The days between which a part stays in order with the parts placed before it."""
+        needs = self._workplace.any_needed
+        first = [one.day for one in placed if needs(part.tasks, one.call.tasks)]
+        last = [one.day for one in placed if needs(one.call.tasks, part.tasks)]
+        return max(first, default=date.min), min(last, default=date.max)
+
+    def _in_order_of_need(self, ordered: Sequence[SiteCall]) -> list[SiteCall]:
+        """Of the calls of one day at a site, those that others need first."""
+        by_place: dict[tuple[date, str], list[SiteCall]] = defaultdict(list)
+        for call in ordered:
+            by_place[call.day, call.site].append(call)
+        found: list[SiteCall] = []
+        for calls in by_place.values():
+            found += sorted(
+                calls,
+                key=lambda call: sum(self._workplace.any_needed(call.tasks, other.tasks) for other in calls),
             )
-        return self._between[one, other]
+        return found
 
-    def _book(self, call: SiteCall, day: date, technician: Technician, start: int) -> Visit:
-        insort(self._days[technician.code, day], self._take(call, day, start))
-        return self._visit(call, day, technician.code, start)
+    def _unmanned(self, call: SiteCall) -> Placed:
+        """On its own day with no technician, at an hour when nobody is at work on the same things."""
+        return self._booked(Placed(call, call.day, self._book.start_for_anybody(call.work, call.day), None))
 
-    def _visit(self, call: SiteCall, day: date, technician: str | None, start: int) -> Visit:
-        zone = ZoneInfo(self._sites[call.site].time_zone)
-        begins = datetime.combine(day, time(start // 60, start % 60), zone).astimezone(UTC)
-        ends = begins + timedelta(minutes=call.minutes)
-        keys = tuple(task.key for task in call.tasks)
-        return Visit(call.key, call.site, technician, begins, ends, call.minutes, keys, day)
+    def _booked(self, one: Placed) -> Placed:
+        self._book.book(one.call.work, one.day, one.start, one.people)
+        self._in_hands.update({(one.call.crew, one.day, task.subject) for task in one.call.tasks})
+        return one
+
+    def _released(self, one: Placed) -> None:
+        self._book.release(one.call.work, one.day, one.start, one.people)
+        self._in_hands.subtract({(one.call.crew, one.day, task.subject) for task in one.call.tasks})
+
+    def _minute(self, visit: Visit) -> int:
+        return minute_of(visit.start.astimezone(ZoneInfo(self._sites[visit.site].time_zone)).time())
+
+    def _visits(self, placed: Iterable[Placed]) -> list[Visit]:
+        visits = []
+        for one in placed:
+            call = one.call
+            zone = ZoneInfo(self._sites[call.site].time_zone)
+            begins = datetime.combine(one.day, time(one.start // 60, one.start % 60), zone).astimezone(UTC)
+            minutes = call.work.minutes
+            keys = tuple(task.key for task in call.tasks)
+            visits.append(
+                Visit(
+                    call.key, call.site, one.technician, begins, begins + timedelta(minutes=minutes), minutes, keys,
+                    one.day, call.persons, one.second,
+                )
+            )  # fmt: skip
+        return sorted(visits, key=lambda visit: (visit.day, visit.site, visit.key))
 
 
-def _skills(call: SiteCall) -> frozenset[Skill]:
-    return frozenset(task.skill for task in call.tasks)
+def _skill(task: Task) -> str:
+    return str(task.skill)
 
 
-def _subjects(call: SiteCall) -> frozenset[str]:
-    return frozenset(task.subject for task in call.tasks)
+def _thing(task: Task) -> str:
+    return task.tank or task.subject
 
 
-def _able_to(technician: Technician) -> frozenset[Skill]:
-    """Every skill that a technician may be asked for; one of no stated skill counts as a keeper."""
-    skills = frozenset(technician.skills or (Skill.KEEPER,))
-    return skills | {Skill.KEEPER} if Skill.TECHNICIAN in skills else skills
+def _subject(task: Task) -> str:
+    return task.subject
+
+
+def _itself(task: Task) -> str:
+    return task.key
+
+
+_CUTS: tuple[Callable[[Task], str], ...] = (_skill, _thing, _subject, _itself)
+"""How a call is cut, in the order in which that is tried."""

@@ -14,7 +14,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from fleet.planning.seasons import OpenDays
+from fleet.planning.seasons import Days
 
 LATE_WEIGHT = 3
 """A day after the due day counts as much as so many days before it when a call slides to its best day."""
@@ -50,7 +50,7 @@ def allot(items: Iterable[Item], days: Sequence[date]) -> dict[date, list[Item]]
     return put
 
 
-def best_day(items: Sequence[Item], open_days: OpenDays) -> date:
+def best_day(items: Sequence[Item], open_days: Days) -> date:
     """The open day, of those that suit every item, with the least sum of days from the due days (late days weigh
     more), the earlier of two."""
     first, last = max(one.first for one in items), min(one.last for one in items)
@@ -67,9 +67,7 @@ def best_day(items: Sequence[Item], open_days: OpenDays) -> date:
     return min(sorted(candidates), key=cost)
 
 
-def call_days(
-    items: Sequence[Item], open_days: OpenDays, kept: Mapping[str, date] | None = None
-) -> dict[date, list[Item]]:
+def call_days(items: Sequence[Item], open_days: Days, kept: Mapping[str, date] | None = None) -> dict[date, list[Item]]:
     """Every item on a day of call.
 
     `kept` are the days on which items were placed before. An item stays on its day while its window holds it; what is

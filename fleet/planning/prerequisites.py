@@ -16,7 +16,7 @@ from datetime import date, timedelta
 
 from fleet.planning.bundling import Item
 from fleet.planning.recurrence import ONE_DAY, Window, state_on
-from fleet.planning.seasons import OpenDays
+from fleet.planning.seasons import Days
 from fleet.planning.working_order import Workplace
 from fleet.values.plan import Task
 from fleet.values.vocabulary import TaskState
@@ -122,13 +122,14 @@ class Prerequisites:
 @dataclass(slots=True)
 class Timetable:
     """The tasks of one site on their days of call. `days` by crew, `kept` the days of the plan before; `tasks` are
-    those on `days`, `checklist` those of the site's own staff, whose day is their due day."""
+    those on `days`, `checklist` those of the site's own staff, whose day is their due day. `open_days` are those on
+    which each crew can make calls."""
 
     days: dict[str, dict[date, list[Item]]]
     tasks: dict[str, Task]
     checklist: dict[str, Task]
     workplace: Workplace
-    open_days: OpenDays
+    open_days: Mapping[str, Days]
     today: date
     kept: Mapping[str, date]
 
@@ -194,7 +195,7 @@ class _Settling:
         if ready == day:
             return
         calls = sorted(on for on, items in self.table.days[crew].items() if items and ready <= on <= last)
-        new_call = self.table.open_days.first_from(ready)
+        new_call = self.table.open_days[crew].first_from(ready)
         if calls:
             self._move(task.key, calls[0])
         elif new_call is not None and new_call <= last:
@@ -205,7 +206,7 @@ class _Settling:
         day = self.day_of[other.key]
         if self.crew_of.get(other.key, crew) == crew:
             return day
-        return self.table.open_days.first_from(day + ONE_DAY)
+        return self.table.open_days[crew].first_from(day + ONE_DAY)
 
     def _join(self, task: Task) -> None:
         """Brings prerequisites into the call of their task: those that are wanted, and others that suit."""

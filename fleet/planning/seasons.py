@@ -112,34 +112,41 @@ class VisitDays:
         return next((one for one in chain(back, ahead) if one in self), day)
 
 
-class OpenDays:
-    """The days of [first, last] on which a site can be visited, in order."""
+class Days:
+    """Some days, in order."""
+
+    def __init__(self, days: Sequence[date]) -> None:
+        self.days = days
+        self._known = frozenset(days)
+
+    def __contains__(self, day: date) -> bool:
+        return day in self._known
+
+    def between(self, first: date, last: date) -> Sequence[date]:
+        """The days of [first, last]."""
+        return self.days[bisect_left(self.days, first) : bisect_right(self.days, last)]
+
+    def first_from(self, day: date) -> date | None:
+        """The first on or after `day`."""
+        at = bisect_left(self.days, day)
+        return self.days[at] if at < len(self.days) else None
+
+    def last_until(self, day: date) -> date | None:
+        """The last on or before `day`."""
+        at = bisect_right(self.days, day)
+        return self.days[at - 1] if at else None
+
+
+class OpenDays(Days):
+    """The days of [first, last] on which a site can be visited."""
 
     def __init__(self, site: Site, closures: Iterable[Closure], first: date, last: date) -> None:
         self._visit_days = VisitDays(site, closures)
         every = (first + timedelta(days=ahead) for ahead in range((last - first).days + 1))
-        self.days: Sequence[date] = [day for day in every if day in self._visit_days]
-        self._known = frozenset(self.days)
-
-    def __contains__(self, day: date) -> bool:
-        return day in self._known
+        super().__init__([day for day in every if day in self._visit_days])
 
     def why_closed(self, first: date, last: date) -> list[str]:
         """What keeps the days of [first, last] shut besides the weekday, each once, in order."""
         every = (first + timedelta(days=ahead) for ahead in range((last - first).days + 1))
         reasons = (self._visit_days.why_closed(day) for day in every)
         return list(dict.fromkeys(reason for reason in reasons if reason is not None))
-
-    def between(self, first: date, last: date) -> Sequence[date]:
-        """The open days of [first, last]."""
-        return self.days[bisect_left(self.days, first) : bisect_right(self.days, last)]
-
-    def first_from(self, day: date) -> date | None:
-        """The first open day on or after `day`."""
-        at = bisect_left(self.days, day)
-        return self.days[at] if at < len(self.days) else None
-
-    def last_until(self, day: date) -> date | None:
-        """The last open day on or before `day`."""
-        at = bisect_right(self.days, day)
-        return self.days[at - 1] if at else None

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from fleet.planning.bundling import Item, best_day
-from fleet.planning.seasons import OpenDays
+from fleet.planning.seasons import Days
 from fleet.planning.working_order import Workplace
 from fleet.values.plan import Task, Visit
 
@@ -35,12 +35,10 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class DatedPart:
-    """One call's tasks in working order, its day, and the first and last day that suit all of them."""
+    """One call's tasks in working order, and its day."""
 
     tasks: tuple[Task, ...]
     on: date
-    first: date
-    last: date
 
 
 def _minutes(tasks: Iterable[Task]) -> int:
@@ -54,7 +52,7 @@ class Splitter:
 
     tasks: Mapping[str, Task]
     kept: Mapping[str, Visit]
-    open_days: OpenDays
+    open_days: Days
     workplace: Workplace
     used: set[date]
 
@@ -81,7 +79,7 @@ class _OneDay:
             if not part.held:
                 self._date(part)
         in_order = self.of.workplace.in_order
-        return [DatedPart(in_order(part.tasks), on, *self._common(part.tasks)) for part, on in self.dated]
+        return [DatedPart(in_order(part.tasks), on) for part, on in self.dated]
 
     def _parts(self, ordered: Sequence[Task]) -> list[Part]:
         """What one visit held on that day before stays together, so that work done in another visit moves nothing here.

@@ -13,10 +13,12 @@ from datetime import date, timedelta
 
 from fleet.planning.assignment import Crews
 from fleet.planning.prerequisites import brought_forward
+from fleet.planning.reasons import Reasons
 from fleet.planning.seasons import OpenDays
-from fleet.planning.site_calls import SiteCall, with_keys
+from fleet.planning.site_calls import CallKeys, SiteCall
+from fleet.planning.staff import Staff
 from fleet.planning.subjects import Subject
-from fleet.planning.visits import calls_at
+from fleet.planning.visits import NOT_TO_BE_PLACED, Ground, SiteWork, calls_at
 from fleet.planning.working_order import Workplace
 from fleet.values.catalogue import Catalogue
 from fleet.values.fleet import Fleet
@@ -28,8 +30,8 @@ LOOK_AHEAD_FOR_OPEN_DAYS = 92
 """Days beyond the last window in which an open day is still looked for."""
 MOST_ROUNDS = 6
 
-Held = Mapping[str, tuple[Task, Visit]]
-"""Tasks by key, with the visits that hold them."""
+HeldVisits = Mapping[str, Sequence[tuple[Visit, Sequence[Task]]]]
+"""Visits that stand whatever else is planned, with their tasks, by site."""
 
 
 def planned_visits(
@@ -40,10 +42,16 @@ def planned_visits(
     closures: Mapping[str, Sequence[Closure]],
     previous: Plan | None,
     today: date,
+    frozen_before: date | None = None,
+    agreed: Collection[str] = (),
 ) -> tuple[list[Task], list[Visit], list[Unplaced]]:
-    """The tasks with their visits, the visits, and the visitors' tasks that none holds."""
-    by_site: dict[str, list[Task]] = defaultdict(list)
+    """The tasks with their visits, the visits, and the visitors' tasks that none holds.
+
+    Visits of the plan before on days before `frozen_before` stand with their day, hour and people, whatever the news.
+    Those whose keys are `agreed` keep their day and their technician before any other does.
+    """
     checklists: dict[str, list[Task]] = defaultdict(list)
+    at_sites: dict[str, list[Task]] = defaultdict(list)
     homeless: list[Unplaced] = []
     for task in tasks:
         if task.performed_by is not PerformedBy.VISITOR:
@@ -52,7 +60,40 @@ def planned_visits(
             words = f"{task.title} on {task.subject}: it belongs to no site; do it where it is kept."
             homeless.append(Unplaced(task.key, "NO_SITE", words))
         else:
-            by_site[task.site].append(task)
+            at_sites[task.site].append(task)
+    before = () if previous is None else previous.visits
+    by_key = {task.key: task for task in tasks}
+    held = _held(before, by_key, today, frozen_before)
+    held_keys = {task.key for some in held.values() for _, their in some for task in their}
+    by_site = {site: [task for task in some if task.key not in held_keys] for site, some in sorted(at_sites.items())}
+    ground = _ground(fleet, catalogue, subjects, closures, at_sites, today)
+    visits = tuple(visit for visit in before if frozen_before is None or visit.day >= frozen_before)
+    taken = {*by_key, *(visit.key for visit in before)}
+    known: Mapping[str, Task] = {} if previous is None else previous.task_by_key
+    standing = [visit for some in held.values() for visit, _ in some]
+    for _ in range(MOST_ROUNDS):
+        work = _Round(fleet, by_site, checklists, held, ground, visits, known, agreed, taken)
+        made, changed, missed = work.run()
+        at_rest = {visit.key: visit for visit in visits} == {visit.key: visit for visit in made}
+        visits = tuple(made)
+        visit_of = {key: visit for visit in (*visits, *standing) for key in visit.tasks}
+        as_planned = {key: _as_planned(by_key[key], task, visit_of.get(key), today) for key, task in changed.items()}
+        known = {**by_key, **as_planned}
+        if at_rest:
+            break
+    planned = [replace(task, visit=visit_of[task.key].key) if task.key in visit_of else task for task in known.values()]
+    every = sorted((*visits, *standing), key=lambda visit: (visit.day, visit.site, visit.key))
+    return planned, every, sorted([*homeless, *missed], key=lambda one: one.key)
+
+
+def _ground(
+    fleet: Fleet,
+    catalogue: Catalogue,
+    subjects: Mapping[str, Subject],
+    closures: Mapping[str, Sequence[Closure]],
+    by_site: Mapping[str, Sequence[Task]],
+    today: date,
+) -> Ground:
     open_days = {
         code: OpenDays(
             fleet.site_by_code[code],
@@ -62,23 +103,38 @@ def planned_visits(
         )
         for code, some in sorted(by_site.items())
     }
+    staff = Staff(fleet.technicians, fleet.absences, fleet.site_by_code, open_days, today)
+    reasons = Reasons(staff, fleet.site_by_code, open_days)
     workplace = Workplace(catalogue.rule_by_id, subjects, fleet.tank_by_code)
-    visits = () if previous is None else previous.visits
-    taken = {*(task.key for task in tasks), *(visit.key for visit in visits)}
-    known = {} if previous is None else previous.task_by_key
-    by_key = {task.key: task for task in tasks}
-    for _ in range(MOST_ROUNDS):
-        work = _Round(fleet, by_site, checklists, open_days, workplace, today, visits, known, taken)
-        made, moved, missed = work.run()
-        at_rest = {visit.key: visit for visit in visits} == {visit.key: visit for visit in made}
-        visits = tuple(made)
-        visit_of = {key: visit for visit in visits for key in visit.tasks}
-        changed = {key: _as_planned(by_key[key], task, visit_of.get(key), today) for key, task in moved.items()}
-        known = {**by_key, **changed}
-        if at_rest:
-            break
-    planned = [replace(task, visit=visit_of[task.key].key) if task.key in visit_of else task for task in known.values()]
-    return planned, list(visits), sorted([*homeless, *missed], key=lambda one: one.key)
+    return Ground(staff, open_days, reasons, workplace, today)
+
+
+def _held(visits: Sequence[Visit], tasks: Mapping[str, Task], today: date, frozen_before: date | None) -> HeldVisits:
+    """The visits that are frozen, with those of their tasks that are still to be done; none without any."""
+    held: dict[str, list[tuple[Visit, Sequence[Task]]]] = defaultdict(list)
+    for visit in visits if frozen_before is not None else ():
+        if frozen_before is None or not today <= visit.day < frozen_before:
+            continue
+        found = (tasks.get(key) for key in visit.tasks)
+        left = [
+            task
+            for task in found
+            if task is not None
+            and task.performed_by is PerformedBy.VISITOR
+            and task.site == visit.site
+            and task.state not in NOT_TO_BE_PLACED
+        ]
+        if left:
+            minutes = sum(task.minutes for task in left)
+            still = replace(
+                visit,
+                end=visit.start + timedelta(minutes=minutes),
+                minutes=minutes,
+                tasks=tuple(task.key for task in left),
+                persons=max(task.persons for task in left),
+            )
+            held[visit.site].append((still, left))
+    return held
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,44 +142,45 @@ class _Round:
     fleet: Fleet
     by_site: Mapping[str, Sequence[Task]]
     checklists: Mapping[str, Sequence[Task]]
-    open_days: Mapping[str, OpenDays]
-    workplace: Workplace
-    today: date
+    held: HeldVisits
+    ground: Ground
     visits: Sequence[Visit]
     known: Mapping[str, Task]
+    agreed: Collection[str]
     taken: Collection[str]
 
     def run(self) -> tuple[list[Visit], dict[str, Task], list[Unplaced]]:
         """Bundles the visitors' tasks of each site and finds people and hours for the calls: the visits, the tasks that
-        bundling changed, and those without an open day."""
-        fleet = self.fleet
-        crews = Crews(fleet.technicians, fleet.absences, fleet.site_by_code, self.open_days, self.today)
-        held: Held = {
-            key: (self.known[key], visit) for visit in self.visits for key in visit.tasks if key in self.known
-        }
+        bundling changed, and those that no visit holds."""
+        ground, sites = self.ground, self.fleet.site_by_code
+        crews = Crews(ground.staff, sites, ground.workplace, ground.today)
+        for some in self.held.values():
+            for visit, tasks in some:
+                crews.hold(visit, tasks)
+        before = {key: (self.known[key], visit) for visit in self.visits for key in visit.tasks if key in self.known}
         calls: list[SiteCall] = []
-        moved: dict[str, Task] = {}
+        changed: dict[str, Task] = {}
         missed: list[Unplaced] = []
-        for code in sorted(self.by_site):
-            found, unplaced, changed = calls_at(
-                code,
-                self.by_site[code],
-                self.checklists.get(code, ()),
-                self.open_days[code],
-                self.today,
-                self.workplace,
-                {task.key: held[task.key] for task in self.by_site[code] if task.key in held},
-                crews.longest_call,
-            )
-            calls.extend(found)
-            missed.extend(unplaced)
-            moved.update(changed)
-        calls = with_keys(calls, self.visits, self.taken)
-        return crews.assign(calls, {visit.key: visit for visit in self.visits}), moved, missed
+        for code, tasks in self.by_site.items():
+            of_site = {task.key: before[task.key] for task in tasks if task.key in before}
+            work = SiteWork(code, tasks, self.checklists.get(code, ()), self.held.get(code, ()), of_site)
+            found = calls_at(work, ground)
+            calls.extend(found.calls)
+            missed.extend(found.unplaced)
+            changed.update(found.changed)
+        keys = CallKeys(self.visits, self.taken)
+        visits, left = crews.assign(
+            keys.for_calls(calls), {visit.key: visit for visit in self.visits}, self.agreed, keys
+        )
+        for call in left:
+            missed.append(ground.reasons.why(call.tasks[0], call.site, max(call.first, ground.today), call.last))
+        return visits, changed, missed
 
 
-def _as_planned(task: Task, moved: Task, visit: Visit | None, today: date) -> Task:
-    """The task as bundling left it; its window is opened forward no more than its visit asks for."""
+def _as_planned(task: Task, changed: Task, visit: Visit | None, today: date) -> Task:
+    """The task as bundling left it; its window is opened no more than its visit asks for."""
     if visit is None:
-        return moved
+        return changed
+    if task.latest < visit.day <= changed.latest:
+        return replace(task, latest=visit.day)
     return brought_forward(task, visit.day, today) if visit.day < task.earliest else task

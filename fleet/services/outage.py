@@ -7,7 +7,8 @@ from datetime import date, time
 
 from fleet.db.repository import Register
 from fleet.files.catalogue_files import read_catalogue
-from fleet.planning.assignment import REACH_KM, Place, great_circle_km, travel_minutes
+from fleet.planning.staff import REACH_KM
+from fleet.planning.travel import Place, great_circle_km, travel_minutes
 from fleet.thermal.failures import ranked_failures
 from fleet.thermal.outage import outage
 from fleet.values.catalogue import Catalogue

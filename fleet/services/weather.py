@@ -11,7 +11,7 @@ from fleet.db.repository import Register
 from fleet.errors import BadInput, NotFound
 from fleet.files.catalogue_files import read_catalogue
 from fleet.files.weather import read_weather
-from fleet.planning.assignment import great_circle_km
+from fleet.planning.travel import great_circle_km
 from fleet.services.change import margin_checks
 from fleet.thermal.assess import assess
 from fleet.thermal.climate import design_climate

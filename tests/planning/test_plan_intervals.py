@@ -149,7 +149,10 @@ def test_work_never_recorded_is_first_due_on_a_day_of_visit(
     first = trade.today + timedelta(days=closed[0])
     closure = Closure("S", first, first + timedelta(days=closed[1]))
     rows = trade.rows(
-        tanks=12, sites=(trade.site(visit_days=tuple(sorted(weekdays))),), closures=(closure,) if closed[1] else ()
+        tanks=12,
+        sites=(trade.site(visit_days=tuple(sorted(weekdays))),),
+        closures=(closure,) if closed[1] else (),
+        technicians=(trade.technician(work_days=tuple(range(7))),),
     )
     rule = trade.rule(tolerance=tolerance)
     plan = trade.plan(rows, rule)

@@ -58,12 +58,14 @@ def test_what_is_longer_than_a_call_goes_on_another_day_in_working_order(trade: 
     assert all(visit.technician == "W1" for visit in plan.visits)
 
 
-def test_where_there_is_no_other_day_a_device_is_still_one_visit(trade: Any) -> None:
+def test_where_there_is_no_other_day_what_a_day_holds_of_a_device_is_done_and_the_rest_is_told(trade: Any) -> None:
+    """80 and 90 min of work on one device, and two hours in which the site can be visited."""
     open_hours = trade.site(visit_from=time(9), visit_to=time(11))
     rows, rules = busy(trade, 1, (80, 90), sites=(open_hours,))
     tight = [replace(rule, tolerance=Tolerance.A0) for rule in rules]
-    (visit,) = trade.plan(rows, *tight, days=0).visits
-    assert (visit.minutes, visit.technician) == (170, None)
+    plan = trade.plan(rows, *tight, days=0)
+    assert [(visit.minutes, visit.technician) for visit in plan.visits] == [(80, "W1")]
+    assert [(plan.task_by_key[one.key].minutes, one.reason) for one in plan.unplaced] == [(90, "CAPACITY")]
 
 
 def test_an_electrician_and_a_keeper_do_not_work_on_one_device_at_once(trade: Any) -> None:

@@ -32,6 +32,8 @@ def make_plan(
     through: date,
     overrides: Sequence[RuleOverride] = (),
     output_shares: Sequence[OutputShare] = (),
+    frozen_before: date | None = None,
+    agreed: frozenset[str] = frozenset(),
 ) -> Plan:
     """Every task due from today up to and including `through`, what is still open from before, and the visits.
 
@@ -39,6 +41,10 @@ def make_plan(
     news touches. The result depends on the values alone, not on their order. `overrides` are people's own intervals,
     minutes and switches; raises NotAllowed where one would lengthen life-safety work or switch it off. `output_shares`
     are what devices were measured to deliver.
+
+    Visits of the plan before on days before `frozen_before` stand as they are, whatever the news, with the work that is
+    still to be done. `agreed` are the keys of its visits that people were told of: each keeps its day and its
+    technician unless the news makes them impossible.
     """
     own_rules = OwnRules(overrides, catalogue)
     shares: dict[str, list[OutputShare]] = defaultdict(list)
@@ -62,7 +68,7 @@ def make_plan(
         joined |= found.joined
         not_on_record |= rules_not_on_record(catalogue.rules, found.subjects)
     tasks, visits, unplaced = planned_visits(
-        tasks, fleet, catalogue, subjects, closures_by_site(fleet), previous, today
+        tasks, fleet, catalogue, subjects, closures_by_site(fleet), previous, today, frozen_before, agreed
     )
     tasks.sort(key=lambda task: (task.due, task.site or "", task.key))
     changes = plan_changes(

@@ -33,9 +33,9 @@ def add_to(app: typer.Typer) -> None:
 def change(
     ctx: typer.Context,
     what: Annotated[
-        str, typer.Argument(metavar="WHAT", help="load, animals, place, duty, room, tank, health, plate or site.")
+        str, typer.Argument(metavar="WHAT", help="load, animals, place, duty, room, tank, health, plate, site or rule.")
     ],
-    code: Annotated[str, typer.Argument(metavar="CODE", help="The tank, device, room or site that changes.")],
+    code: Annotated[str, typer.Argument(metavar="CODE", help="The tank, device, room, site or rule that changes.")],
     since: Annotated[
         str | None, typer.Option("--since", metavar="DATE", help="First day on which it holds; today otherwise.")
     ] = None,
@@ -45,6 +45,11 @@ def change(
         typer.Option("--weather", metavar="FILE", help="For a site: a year of hours as TMY3, TMY2 or EPW."),
     ] = None,
     apply: Annotated[bool, typer.Option("--apply", help="For a site: write what the weather file would set.")] = False,
+    scope: Annotated[
+        str,
+        typer.Option("--scope", metavar="CODE", help="For a rule: the client, site, tank … it holds for; else all."),
+    ] = "",
+    reason: Annotated[str, typer.Option("--reason", help="For a rule: why, for those who come after.")] = "",
     database: Database = DEFAULT_DATABASE,
     today: Today = None,
     by: By = None,
@@ -71,6 +76,14 @@ def change(
 
     \b
     fleet change site QUAY --weather quay.epw --apply
+
+    For a rule, a client, a site, a tank or any other subject gets its own interval, minutes or switch; life-safety work
+    is never lengthened or switched off. --end gives the catalogue's own back.
+
+    \b
+    fleet change rule clean-intake-screen --scope QUAY interval="2 weeks" --reason "salt spray"
+    fleet change rule inspect-stand-for-damp --scope R1 active=no --reason "steel frame"
+    fleet change rule clean-condenser-fins interval="2/4/8 months" minutes=50 --reason "our own records"
     """
     from fleet.cli.cells import cells_from
     from fleet.outputs.records import margin_records, task_record
@@ -84,8 +97,20 @@ def change(
         who = person(by)
         change_site(database, code, weather, others, apply=apply, who=who, today=a_day(today), json=json)
         return
+    if what == "rule":
+        from fleet.cli.rule import change_rule
+
+        words, cells = cells_from(ctx.args, ())
+        if words or since or weather is not None or apply:
+            raise BadInput(
+                "`fleet change rule TASK` takes interval=…, minutes=…, active=…, --scope, --reason and --end"
+            )
+        change_rule(database, code, scope, cells, end=end, reason=reason, who=person(by), json=json)
+        return
+    if scope or reason:
+        raise BadInput("--scope and --reason belong to `fleet change rule TASK`")
     if what not in CHANGEABLE:
-        raise BadInput(f"{what!r}: expected one of {', '.join(CHANGEABLE)} or site")
+        raise BadInput(f"{what!r}: expected one of {', '.join(CHANGEABLE)}, site or rule")
     if weather is not None or apply:
         raise BadInput("--weather and --apply belong to `fleet change site CODE`")
     words, cells = cells_from(ctx.args, ())

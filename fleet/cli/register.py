@@ -107,7 +107,7 @@ def add(
 
 def show(
     what: Annotated[
-        str, typer.Argument(metavar="WHAT", help="clients, sites, rooms, tanks, devices, …; rules; rounds.")
+        str, typer.Argument(metavar="WHAT", help="clients, sites, tanks, …; rules, rule-overrides; rounds; margins.")
     ],
     code: Annotated[str | None, typer.Argument(metavar="CODE", help="One of them: its card.")] = None,
     technician: Annotated[
@@ -120,15 +120,20 @@ def show(
 ) -> None:
     """List what is on record, or show one card.
 
-    A card holds everything known, assumed and done. Rounds are the visits planned, in order of their start.
+    A card holds everything known, assumed and done. Rounds are the visits planned, in order of their start; margins
+    those that were worked out before and after each change; rule-overrides what people set in the catalogue's place.
     """
     from fleet.cli.cells import file_named
-    from fleet.services.show import card_of, list_of, rounds_list, rules_list
+    from fleet.services.show import card_of, list_of, margins_list, overrides_list, rounds_list, rules_list
 
     text: str
     record: object
     if what in ("rule", "rules"):
-        text, record = rules_list(code)
+        text, record = rules_list(database, code)
+    elif what in ("rule-override", "rule-overrides"):
+        text, record = overrides_list(database)
+    elif what in ("margin", "margins"):
+        text, record = margins_list(database, code, today=a_day(today))
     elif what in ("round", "rounds"):
         on = an_optional_day(day_wanted, "--date")
         text, record = rounds_list(database, today=a_day(today), technician=technician, on=on)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+from collections.abc import Sequence
 from dataclasses import asdict, replace
 from datetime import date, datetime, time
 from decimal import Decimal
@@ -13,10 +14,15 @@ from fleet.errors import NotFound
 from fleet.files.catalogue_files import read_catalogue
 from fleet.files.register_files import cells_of
 from fleet.outputs.card_text import card_text, list_text, rule_text, rules_text
+from fleet.outputs.margin_trail import margin_trail_records, margin_trail_text
 from fleet.outputs.records import margin_records, plan_record, task_record
+from fleet.outputs.rule_text import own_rule_record, own_rules_text
 from fleet.outputs.text import visits_table
 from fleet.services.outlook import look_ahead
+from fleet.services.rules import own_rules
+from fleet.values.catalogue import TaskRule
 from fleet.values.fleet import Fleet
+from fleet.values.overrides import RuleOverride
 from fleet.values.register import ALWAYS
 from fleet.values.vocabulary import SubjectKind, UnitSystem
 
@@ -80,16 +86,43 @@ def rounds_list(url: str, *, today: date, technician: str | None, on: date | Non
     return visits_table(plan, outlook.fleet), plan_record(plan, outlook.fleet)["visits"]
 
 
-def rules_list(rule: str | None) -> tuple[str, list[dict[str, Any]]]:
-    """The catalogue, or one service task of it. Raises NotFound for an unknown id."""
+def rules_list(url: str, rule: str | None) -> tuple[str, list[dict[str, Any]]]:
+    """The catalogue, or one service task of it, with what people have set in its place. Raises NotFound for an unknown
+    id."""
     catalogue = read_catalogue()
+    own = own_rules(url)
     if rule is None:
-        return rules_text(catalogue), [plain_record(row) for row in catalogue.rules]
+        text = rules_text(catalogue)
+        if own:
+            text += f"\n\nSet by people, in the place of the above:\n{own_rules_text(own)}"
+        return text, [_rule_record(row, own) for row in catalogue.rules]
     if rule not in catalogue.rule_by_id:
         near = difflib.get_close_matches(rule, list(catalogue.rule_by_id), n=1)
         raise NotFound(f"no service task {rule!r} in the catalogue" + (f"; is it {near[0]}?" if near else ""))
     found = catalogue.rule_by_id[rule]
-    return rule_text(found, catalogue), [plain_record(found)]
+    text, theirs = rule_text(found, catalogue), [one for one in own if one.rule == rule]
+    if theirs:
+        text += f"\n\nSet by people, in the place of the above:\n{own_rules_text(theirs)}"
+    return text, [_rule_record(found, own)]
+
+
+def _rule_record(rule: TaskRule, own: Sequence[RuleOverride]) -> dict[str, Any]:
+    return {**plain_record(rule), "own": [own_rule_record(one) for one in own if one.rule == rule.id]}
+
+
+def overrides_list(url: str) -> tuple[str, list[dict[str, Any]]]:
+    """What people have set for service tasks, by task and scope."""
+    own = own_rules(url)
+    return own_rules_text(own), [own_rule_record(one) for one in own]
+
+
+def margins_list(url: str, tank: str | None, *, today: date) -> tuple[str, list[dict[str, Any]]]:
+    """The margins on the trail, of one tank or of all, oldest first. Raises NotFound for a tank not on record."""
+    with Register.open(url, read_only=True) as register:
+        fleet, checks = register.snapshot(today), register.margin_checks(tank)
+    if tank is not None and not checks and tank not in fleet.tank_by_code:
+        raise NotFound(f"no tank {tank!r} on record on {today}")
+    return margin_trail_text(checks, fleet), margin_trail_records(checks)
 
 
 def plain_record(row: Any) -> dict[str, Any]:

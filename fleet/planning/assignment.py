@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from fleet.planning.day_book import DayBook
+from fleet.planning.day_book import DayBook, local_minute
 from fleet.planning.site_calls import CallKeys, SiteCall
-from fleet.planning.staff import Staff, minute_of
+from fleet.planning.staff import Staff
 from fleet.planning.working_order import Workplace
 from fleet.values.plan import Task, Visit
 from fleet.values.register import Site
@@ -39,9 +39,19 @@ class Placed:
 class Crews:
     """Hands out the calls of all sites."""
 
-    def __init__(self, staff: Staff, sites: Mapping[str, Site], workplace: Workplace, today: date) -> None:
+    def __init__(
+        self,
+        staff: Staff,
+        sites: Mapping[str, Site],
+        workplace: Workplace,
+        today: date,
+        standing: Mapping[tuple[str, date], Sequence[Visit]] | None = None,
+    ) -> None:
+        """`standing` are the visits of sites that nothing is asked for, by technician and day."""
         self._staff, self._sites, self._workplace, self._today = staff, sites, workplace, today
-        self._book = DayBook(staff, sites, workplace)
+        self._book = DayBook(staff, sites, workplace, standing)
+        self.stayed: set[str] = set()
+        """Keys of the visits that kept the hands, the day and the hour that they had."""
         self._called_on: set[tuple[str, str, date]] = set()
         self._in_hands: Counter[tuple[str, date, str]] = Counter()
 
@@ -79,17 +89,24 @@ class Crews:
     ) -> tuple[list[Placed], list[SiteCall]]:
         """The calls that stay in the same hands on the day and at the hour they had, with the work they had; one that
         is agreed may stay at another hour. And those that do not."""
-        known = [call for call in ordered if call.key in previous and previous[call.key].day == call.day]
-        first = [call for call in known if call.key in agreed]
+        known = [
+            (call.of(previous[call.key].tasks), previous[call.key])
+            for call in ordered
+            if call.key in previous and previous[call.key].day == call.day
+        ]
+        # Those that take no longer than they did fit in as they did: what became longer drives none of them away.
+        known.sort(key=lambda one: (one[0].work.minutes > one[1].minutes, one[0].key not in agreed))
         placed: dict[str, Placed] = {}
-        for call in (*first, *(call for call in known if call.key not in agreed)):
-            before = previous[call.key]
-            work = call.of(before.tasks)
+        for work, before in known:
             one = self._again(work, before, self._minute(before))
-            if one is None and call.key in agreed:
-                one = self._again(work, before, None)
             if one is not None:
-                placed[call.key] = one
+                placed[work.key] = one
+        self.stayed = set(placed)
+        for work, before in known:
+            if work.key in agreed and work.key not in placed:
+                one = self._again(work, before, None)
+                if one is not None:
+                    placed[work.key] = one
         return list(placed.values()), [call for call in ordered if call.key not in placed]
 
     def _again(self, call: SiteCall, before: Visit, wished: int | None) -> Placed | None:
@@ -311,7 +328,7 @@ class Crews:
         self._in_hands.subtract({(one.call.crew, one.day, task.subject) for task in one.call.tasks})
 
     def _minute(self, visit: Visit) -> int:
-        return minute_of(visit.start.astimezone(ZoneInfo(self._sites[visit.site].time_zone)).time())
+        return local_minute(visit.start, self._sites[visit.site])
 
     def _visits(self, placed: Iterable[Placed]) -> list[Visit]:
         visits = []

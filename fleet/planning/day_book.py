@@ -6,15 +6,21 @@ from bisect import insort
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
 
-from fleet.planning.staff import Staff
+from fleet.planning.staff import Staff, minute_of
 from fleet.planning.travel import place, travel_minutes
 from fleet.planning.working_order import Workplace
-from fleet.values.plan import Task
+from fleet.values.plan import Task, Visit
 from fleet.values.register import Site
 
 END_OF_DAY = 24 * 60
+
+
+def local_minute(moment: datetime, site: Site) -> int:
+    """Minutes since midnight at the site."""
+    return minute_of(moment.astimezone(ZoneInfo(site.time_zone)).time())
 
 
 @dataclass(frozen=True, order=True, slots=True)
@@ -48,13 +54,38 @@ class _Bounds:
     busy: Sequence[Booked]
 
 
+class _PeoplesDays(dict[tuple[str, date], list[Booked]]):
+    """What is booked for each technician and day, in order. Visits that stand come in when their day is asked for: of
+    many thousand few ever are."""
+
+    def __init__(self, standing: Mapping[tuple[str, date], Sequence[Visit]], sites: Mapping[str, Site]) -> None:
+        super().__init__()
+        self._standing, self._sites = standing, sites
+
+    def __missing__(self, person_day: tuple[str, date]) -> list[Booked]:
+        booked = sorted(self._booked(visit) for visit in self._standing.get(person_day, ()))
+        self[person_day] = booked
+        return booked
+
+    def _booked(self, visit: Visit) -> Booked:
+        start = local_minute(visit.start, self._sites[visit.site])
+        return Booked(start, start + visit.minutes, visit.site)
+
+
 class DayBook:
     """Nobody is at two places at once, drives in no time, or works through their break. At one site no two are at work
     on the same thing at once, and what others need first is finished before they begin."""
 
-    def __init__(self, staff: Staff, sites: Mapping[str, Site], workplace: Workplace) -> None:
+    def __init__(
+        self,
+        staff: Staff,
+        sites: Mapping[str, Site],
+        workplace: Workplace,
+        standing: Mapping[tuple[str, date], Sequence[Visit]] | None = None,
+    ) -> None:
+        """`standing` are visits at sites for which nothing else is booked, by technician and day."""
         self._staff, self._sites, self._workplace = staff, sites, workplace
-        self._days: dict[tuple[str, date], list[Booked]] = defaultdict(list)
+        self._days = _PeoplesDays(standing or {}, sites)
         self._at_site: dict[tuple[str, date], list[tuple[Booked, tuple[Task, ...]]]] = defaultdict(list)
         self._between: dict[tuple[str, str], int] = {}
 
@@ -73,7 +104,7 @@ class DayBook:
             self._days[code, day].remove(booked)
 
     def minutes_of(self, code: str, day: date) -> int:
-        return sum(one.end - one.start for one in self._days.get((code, day), ()))
+        return sum(one.end - one.start for one in self._days[code, day])
 
     def start_for(self, code: str, work: Work, day: date, wished: int | None = None) -> int | None:
         """The first minute of the day at which the technician can make the call, None where there is none; `wished`
@@ -83,7 +114,7 @@ class DayBook:
         opens, closes = max(opens, bounds.first), min(closes, bounds.last)
         if closes - opens < work.minutes:
             return None
-        booked = self._days.get((code, day), [])
+        booked = self._days[code, day]
         for number in range(len(booked) + 1):
             before = booked[number - 1] if number else None
             after = booked[number] if number < len(booked) else None

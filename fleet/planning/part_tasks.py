@@ -21,7 +21,6 @@ from fleet.planning.seasons import VisitDays
 from fleet.planning.subjects import Subject, Subjects
 from fleet.planning.triggers import Happenings, Margins
 from fleet.planning.visit_rounds import LOOK_AHEAD_FOR_OPEN_DAYS
-from fleet.values.assessment import OutputShare
 from fleet.values.catalogue import Catalogue, TaskRule
 from fleet.values.fleet import Fleet
 from fleet.values.plan import AppliedFactor, Task
@@ -52,7 +51,6 @@ def tasks_of(
     part: Part,
     catalogue: Catalogue,
     own_rules: OwnRules,
-    shares: Mapping[str, Sequence[OutputShare]],
     before: Before,
     book: KeyBook,
     today: date,
@@ -65,7 +63,7 @@ def tasks_of(
     facts = Facts(fleet, subjects, catalogue.class_by_code, part.assessments, today)
     sources = Sources(
         Happenings(fleet, subjects, catalogue, today, through + timedelta(days=LOOK_AHEAD_FOR_OPEN_DAYS)),
-        Measurements(fleet, done, [one for code in part.codes for one in shares.get(code, ())]),
+        Measurements(fleet, done, part.output_shares),
         Margins(part.margin_changes),
         today,
         through,

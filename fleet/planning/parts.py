@@ -17,7 +17,7 @@ from itertools import chain
 from operator import attrgetter
 from typing import Any
 
-from fleet.values.assessment import Assessment, MarginChange
+from fleet.values.assessment import Assessment, MarginChange, OutputShare
 from fleet.values.fleet import Fleet
 from fleet.values.vocabulary import Scenario
 
@@ -42,6 +42,7 @@ class Part:
     rows: dict[str, list[Any]] = field(default_factory=lambda: defaultdict(list))
     assessments: list[Assessment] = field(default_factory=list)
     margin_changes: list[MarginChange] = field(default_factory=list)
+    output_shares: list[OutputShare] = field(default_factory=list)
 
     def fleet(self, day: date) -> Fleet:
         """The part as a fleet of its own."""
@@ -51,7 +52,8 @@ class Part:
         """Everything that the tasks of the part follow from, as text: the same for the same facts."""
         rows = [[name, [_cells(row) for row in self.rows[name]]] for name in sorted(self.rows)]
         states = [(one.tank, one.state) for one in self.assessments]
-        return json.dumps([sorted(self.codes), rows, states, self.margin_changes], default=_plain)
+        computed = [states, self.margin_changes, self.output_shares]
+        return json.dumps([sorted(self.codes), rows, computed], default=_plain)
 
 
 def digest(*texts: str) -> str:
@@ -63,7 +65,12 @@ def digest(*texts: str) -> str:
     return made.hexdigest()
 
 
-def parts_of(fleet: Fleet, assessments: Iterable[Assessment], margin_changes: Iterable[MarginChange]) -> list[Part]:
+def parts_of(
+    fleet: Fleet,
+    assessments: Iterable[Assessment] = (),
+    margin_changes: Iterable[MarginChange] = (),
+    output_shares: Iterable[OutputShare] = (),
+) -> list[Part]:
     """Every part, sorted by name. Rows stay in the fleet's order; what is told of a code that is not on record is in
     no part. Of the assessments those of the hot day count."""
     parts = _linked(fleet)
@@ -89,6 +96,9 @@ def parts_of(fleet: Fleet, assessments: Iterable[Assessment], margin_changes: It
     for margin_change in margin_changes:
         if margin_change.tank in part_of:
             part_of[margin_change.tank].margin_changes.append(margin_change)
+    for share in output_shares:
+        if share.device in part_of:
+            part_of[share.device].output_shares.append(share)
     return parts
 
 

@@ -17,6 +17,7 @@ from fleet.planning.reasons import Reasons
 from fleet.planning.seasons import OpenDays
 from fleet.planning.site_calls import CallKeys, SiteCall
 from fleet.planning.staff import Staff
+from fleet.planning.standing import VisitsByPerson, days_that_changed, sites_that_differ
 from fleet.planning.subjects import Subject
 from fleet.planning.visits import NOT_TO_BE_PLACED, Ground, SiteWork, calls_at
 from fleet.planning.working_order import Workplace
@@ -34,6 +35,27 @@ HeldVisits = Mapping[str, Sequence[tuple[Visit, Sequence[Task]]]]
 """Visits that stand whatever else is planned, with their tasks, by site."""
 
 
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Visits that stay, by technician and day, and the keys that are taken besides."""
+
+    by_person: VisitsByPerson
+    keys: Collection[str] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedVisits:
+    """`tasks` with the keys of their visits. `restless` are the sites that would be planned otherwise next time, and
+    `changed_days` the technicians, by day, whose hours were other ones than before at any time."""
+
+    tasks: list[Task]
+    visits: list[Visit]
+    unplaced: list[Unplaced]
+    restless: Collection[str]
+    changed_days: Mapping[date, set[str]]
+    staff: Staff
+
+
 def planned_visits(
     tasks: Sequence[Task],
     fleet: Fleet,
@@ -44,12 +66,15 @@ def planned_visits(
     today: date,
     frozen_before: date | None = None,
     agreed: Collection[str] = (),
-) -> tuple[list[Task], list[Visit], list[Unplaced]]:
+    standing: Standing | None = None,
+) -> PlannedVisits:
     """The tasks with their visits, the visits, and the visitors' tasks that none holds.
 
     Visits of the plan before on days before `frozen_before` stand with their day, hour and people, whatever the news.
-    Those whose keys are `agreed` keep their day and their technician before any other does.
+    Those whose keys are `agreed` keep their day and their technician before any other does. `standing` is what is
+    planned at sites that none of the tasks is about, and stays.
     """
+    standing = standing or Standing({})
     checklists: dict[str, list[Task]] = defaultdict(list)
     at_sites: dict[str, list[Task]] = defaultdict(list)
     homeless: list[Unplaced] = []
@@ -68,22 +93,27 @@ def planned_visits(
     by_site = {site: [task for task in some if task.key not in held_keys] for site, some in sorted(at_sites.items())}
     ground = _ground(fleet, catalogue, subjects, closures, at_sites, today)
     visits = tuple(visit for visit in before if frozen_before is None or visit.day >= frozen_before)
-    taken = {*by_key, *(visit.key for visit in before)}
+    taken = {*by_key, *(visit.key for visit in before), *standing.keys}
     known: Mapping[str, Task] = {} if previous is None else previous.task_by_key
-    standing = [visit for some in held.values() for visit, _ in some]
+    frozen = [visit for some in held.values() for visit, _ in some]
+    changed_days: dict[date, set[str]] = {}
+    restless: set[str] = set()
     for _ in range(MOST_ROUNDS):
-        work = _Round(fleet, by_site, checklists, held, ground, visits, known, agreed, taken)
-        made, changed, missed = work.run()
-        at_rest = {visit.key: visit for visit in visits} == {visit.key: visit for visit in made}
+        work = _Round(fleet, by_site, checklists, held, ground, visits, known, agreed, taken, standing.by_person)
+        made, changed, missed, stayed = work.run()
+        for day, codes in days_that_changed(before, (*made, *frozen), stayed).items():
+            changed_days.setdefault(day, set()).update(codes)
+        restless = sites_that_differ(visits, made)
         visits = tuple(made)
-        visit_of = {key: visit for visit in (*visits, *standing) for key in visit.tasks}
+        visit_of = {key: visit for visit in (*visits, *frozen) for key in visit.tasks}
         as_planned = {key: _as_planned(by_key[key], task, visit_of.get(key), today) for key, task in changed.items()}
         known = {**by_key, **as_planned}
-        if at_rest:
+        if not restless:
             break
     planned = [replace(task, visit=visit_of[task.key].key) if task.key in visit_of else task for task in known.values()]
-    every = sorted((*visits, *standing), key=lambda visit: (visit.day, visit.site, visit.key))
-    return planned, every, sorted([*homeless, *missed], key=lambda one: one.key)
+    every = sorted((*visits, *frozen), key=lambda visit: (visit.day, visit.site, visit.key))
+    unplaced = sorted([*homeless, *missed], key=lambda one: one.key)
+    return PlannedVisits(planned, every, unplaced, restless, changed_days, ground.staff)
 
 
 def _ground(
@@ -148,12 +178,13 @@ class _Round:
     known: Mapping[str, Task]
     agreed: Collection[str]
     taken: Collection[str]
+    standing: VisitsByPerson
 
-    def run(self) -> tuple[list[Visit], dict[str, Task], list[Unplaced]]:
+    def run(self) -> tuple[list[Visit], dict[str, Task], list[Unplaced], set[str]]:
         """Bundles the visitors' tasks of each site and finds people and hours for the calls: the visits, the tasks that
-        bundling changed, and those that no visit holds."""
+        bundling changed, those that no visit holds, and the keys of the visits that stayed where they were."""
         ground, sites = self.ground, self.fleet.site_by_code
-        crews = Crews(ground.staff, sites, ground.workplace, ground.today)
+        crews = Crews(ground.staff, sites, ground.workplace, ground.today, self.standing)
         for some in self.held.values():
             for visit, tasks in some:
                 crews.hold(visit, tasks)
@@ -174,7 +205,8 @@ class _Round:
         )
         for call in left:
             missed.append(ground.reasons.why(call.tasks[0], call.site, max(call.first, ground.today), call.last))
-        return visits, changed, missed
+        stayed = crews.stayed | {visit.key for some in self.held.values() for visit, _ in some}
+        return visits, changed, missed, stayed
 
 
 def _as_planned(task: Task, changed: Task, visit: Visit | None, today: date) -> Task:

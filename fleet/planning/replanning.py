@@ -1,0 +1,164 @@
+"""Plans the parts of a fleet for which there is news, and lets the others stand."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from datetime import date
+
+from fleet.planning.differences import plan_changes
+from fleet.planning.fingerprints import DECIDED, Fingerprints, Setting
+from fleet.planning.keys import KeyBook
+from fleet.planning.own_rules import OwnRules
+from fleet.planning.part_tasks import PartTasks, by_occurrence, closures_by_site, tasks_of
+from fleet.planning.parts import Part
+from fleet.planning.standing import Split, by_person, merged, split
+from fleet.planning.subjects import Subject, rules_not_on_record
+from fleet.planning.visit_rounds import PlannedVisits, Standing, planned_visits
+from fleet.values.plan import Plan, Task, Unplaced, Visit
+
+
+class Replanning:
+    """One plan in the making. Raises BadInput or NotAllowed for overrides that nobody may set."""
+
+    def __init__(self, setting: Setting, previous: Plan | None, parts: Sequence[Part]) -> None:
+        self._setting, self._previous, self._parts = setting, previous, parts
+        self._own_rules = OwnRules(setting.overrides, setting.catalogue)
+        self._part_of = {code: part.name for part in parts for code in part.codes}
+        self._prints = Fingerprints(setting)
+        self._facts = {part.name: self._prints.of_facts(part) for part in parts}
+        self._found: dict[str, PartTasks] = {}
+        tasks, visits = ((), ()) if previous is None else (previous.tasks, previous.visits)
+        self._book = KeyBook(taken=[*(task.key for task in tasks), *(visit.key for visit in visits)])
+
+    def plan(self) -> Plan:
+        standing = self._unchanged()
+        while True:
+            before = self._split(standing)
+            planned = self._planned(standing, before)
+            touched = {self._part_of[site] for site in _touched(before, planned)}
+            if not touched:
+                return self._whole(standing, before, planned)
+            standing -= touched
+
+    def _unchanged(self) -> set[str]:
+        """Names of the parts that have the fingerprint they had."""
+        previous = self._previous
+        if previous is None or not previous.fingerprints:
+            return set()
+        facts = self._with_decisions(self._facts, previous.tasks, previous.unplaced)
+        return {name for name, text in facts.items() if previous.fingerprints.get(name) == text}
+
+    def _with_decisions(
+        self, facts: Mapping[str, str], tasks: Iterable[Task], unplaced: Iterable[Unplaced]
+    ) -> dict[str, str]:
+        """The fingerprints of parts with such tasks in their plan."""
+        missed = {one.key for one in unplaced}
+        decided: dict[str, list[Task]] = defaultdict(list)
+        lacking = set()
+        for task in tasks:
+            if task.state in DECIDED:
+                decided[self._part_of.get(task.subject, "")].append(task)
+            if task.key in missed:
+                lacking.add(self._part_of.get(task.subject, ""))
+        return {name: self._prints.whole(text, decided[name], name in lacking) for name, text in facts.items()}
+
+    def _split(self, standing: Collection[str]) -> Split:
+        parts = [part for part in self._parts if part.name in standing]
+        codes = {code for part in parts for code in part.codes}
+        return split(self._previous, codes, {site for part in parts for site in part.sites})
+
+    def _planned(self, standing: Collection[str], before: Split) -> PlannedVisits:
+        of = self._setting
+        known = by_occurrence(before.open.tasks if before.open is not None else ())
+        tasks: list[Task] = []
+        subjects: dict[str, Subject] = {}
+        for part in self._parts:
+            if part.name in standing:
+                continue
+            if part.name not in self._found:
+                self._found[part.name] = tasks_of(
+                    part, of.catalogue, self._own_rules, known, self._book, of.today, of.through
+                )
+            tasks += self._found[part.name].tasks
+            subjects |= self._found[part.name].subjects.by_code
+        keys = [*(task.key for task in before.tasks), *(visit.key for visit in before.visits)]
+        return planned_visits(
+            tasks,
+            of.fleet,
+            of.catalogue,
+            subjects,
+            closures_by_site(of.fleet),
+            before.open,
+            of.today,
+            of.frozen_before,
+            of.agreed,
+            Standing(by_person(before.visits), keys),
+        )
+
+    def _whole(self, standing: Collection[str], before: Split, planned: PlannedVisits) -> Plan:
+        of, catalogue = self._setting, self._setting.catalogue
+        new = sorted(planned.tasks, key=_task_order)
+        done: dict[tuple[str, str], Sequence[date]] = {}
+        joined: dict[str, str] = {}
+        not_on_record: dict[str, tuple[str, ...]] = {}
+        for part in self._parts:
+            if part.name in standing:
+                known = self._previous.not_on_record if self._previous is not None else {}
+                not_on_record |= {site: known[site] for site in part.sites}
+                continue
+            found = self._found[part.name]
+            done |= found.done
+            joined |= found.joined
+            not_on_record |= rules_not_on_record(catalogue.rules, found.subjects)
+        changes = plan_changes(
+            before.open,
+            new,
+            planned.visits,
+            of.through,
+            done,
+            catalogue.rule_by_id.keys(),
+            of.fleet.kind_by_code.keys(),
+            joined,
+        )
+        return Plan(
+            of.today,
+            of.through,
+            merged(before.tasks, new, _task_order),
+            merged(before.visits, planned.visits, _visit_order),
+            merged(before.unplaced, planned.unplaced, _unplaced_order),
+            changes,
+            not_on_record,
+            self._fingerprints(standing, planned),
+        )
+
+    def _fingerprints(self, standing: Collection[str], planned: PlannedVisits) -> dict[str, str]:
+        """None for a part that would be planned otherwise next time."""
+        restless = {self._part_of[site] for site in planned.restless}
+        facts = {name: text for name, text in self._facts.items() if name not in standing and name not in restless}
+        made = self._with_decisions(facts, planned.tasks, planned.unplaced)
+        known = self._previous.fingerprints if self._previous is not None else {}
+        return {name: known[name] for name in standing} | made
+
+
+def _touched(before: Split, planned: PlannedVisits) -> set[str]:
+    """Sites that stand, but have use for the hours of somebody whose day is another than before."""
+    days = sorted(planned.changed_days)
+    found = set()
+    for site, first, last in before.wanting if days else ():
+        near = set(planned.staff.in_reach(site))
+        if any(first <= day <= last and planned.changed_days[day] & near for day in days):
+            found.add(site)
+    return found
+
+
+def _task_order(task: Task) -> tuple[date, str, str]:
+    return task.due, task.site or "", task.key
+
+
+def _visit_order(visit: Visit) -> tuple[date, str, str]:
+    return visit.day, visit.site, visit.key
+
+
+def _unplaced_order(one: Unplaced) -> str:
+    return one.key

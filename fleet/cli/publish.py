@@ -13,6 +13,7 @@ from fleet.cli.options import (
     Json,
     Today,
     a_day,
+    an_optional_day,
     print_json,
     right_now,
 )
@@ -46,17 +47,35 @@ def feeds(
 def sheets(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where the pages go; made if need be.")],
     days: Annotated[int, typer.Option("--days", min=1, max=366, help="How many days of visits.")] = 28,
+    report_from: Annotated[
+        str | None,
+        typer.Option(
+            "--report-from", metavar="DATE", help="First day of the reports; a year before the last otherwise."
+        ),
+    ] = None,
+    report_to: Annotated[
+        str | None, typer.Option("--report-to", metavar="DATE", help="Last day of the reports; today otherwise.")
+    ] = None,
     database: Database = DEFAULT_DATABASE,
     today: Today = None,
     json: Json = False,
 ) -> None:
-    """Write service sheets, tank cards, checklists.
+    """Write service sheets, cards, checklists, reports.
 
-    As web pages that print well and need no network.
+    As web pages that print well and need no network: also the fleet today, device cards, and a hand-over sheet for each
+    closure to come.
     """
     from fleet.services.publish import write_sheets
 
-    written = write_sheets(database, folder, today=a_day(today), now=right_now(), days=days)
+    written = write_sheets(
+        database,
+        folder,
+        today=a_day(today),
+        now=right_now(),
+        days=days,
+        report_from=an_optional_day(report_from, "--report-from"),
+        report_to=an_optional_day(report_to, "--report-to"),
+    )
     if json:
         print_json({"files": [str(path) for path in written]})
     else:

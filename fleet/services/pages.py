@@ -21,13 +21,16 @@ from fleet.values.courses import DayCourse
 from fleet.values.fleet import Fleet, snapshot
 from fleet.values.places import Places
 from fleet.values.register import RegisterRows
-from fleet.values.vocabulary import MarginState, Scenario
+from fleet.values.vocabulary import ChangeKind, MarginState, Scenario
 
 REPORT_DAYS = 365
 """A report tells of the year before unless told otherwise."""
 MOST_DAYS_WORKED_OUT = 60
 """Margins of so many days with changes, the latest, are worked out anew; older ones are told where they are on
 record."""
+
+KINDS = {ChangeKind.ANIMALS: "animals ", ChangeKind.DUTY: "devices "}
+"""What stands before the words of a change that do not say it themselves."""
 
 
 def report_period(today: date, first: date | None, last: date | None) -> tuple[date, date]:
@@ -66,22 +69,27 @@ def margin_steps(
 ) -> tuple[MarginStep, ...]:
     """What the changes of a period did to hot-day margins: as it stands on the trail, else worked out anew."""
     on_trail = _on_trail(checks)
+    known = {(change.tank, change.day): (change.before, change.after) for change in outlook.margin_changes}
     changed: dict[date, dict[str, list[Change]]] = defaultdict(lambda: defaultdict(list))
     for change in outlook.fleet.changes:
         if since <= change.on <= until:
             changed[change.on][change.tank].append(change)
     found: list[MarginStep] = []
     told: set[tuple[str, str]] = set()
-    for n, (day, tanks) in enumerate(sorted(changed.items(), reverse=True)):
+    worked_out = 0
+    for day, tanks in sorted(changed.items(), reverse=True):
         missing = []
         for tank, changes in tanks.items():
             kept = [key for key, step in on_trail.items() if _is_of(key, step, tank, day)]
             told.update(kept)
             if kept:
                 found.append(replace(on_trail[kept[-1]], day=day, subject=_subject(changes), what=_words(changes)))
+            elif (tank, day) in known:
+                found.append(_step(tank, day, changes, *known[tank, day]))
             else:
                 missing.append(tank)
-        if missing and n < MOST_DAYS_WORKED_OUT:
+        if missing and worked_out < MOST_DAYS_WORKED_OUT:
+            worked_out += 1
             before = _hot_day(snapshot(rows, day - timedelta(days=1)), outlook, missing)
             after = _hot_day(snapshot(rows, day), outlook, missing)
             found += [_step(tank, day, tanks[tank], before.get(tank), after.get(tank)) for tank in missing]
@@ -90,7 +98,7 @@ def margin_steps(
 
 
 def _words(changes: Iterable[Change]) -> str:
-    return "; ".join(f"{change.before} → {change.after}" for change in changes)
+    return "; ".join(f"{KINDS.get(change.kind, '')}{change.before} → {change.after}" for change in changes)
 
 
 def _subject(changes: Sequence[Change]) -> str:

@@ -241,6 +241,9 @@ def _of_fans(advice: Advice, display: Display) -> str:
         if len(advice.present) > 1:
             return f"Fans will do: {_list(advice.present)} are all that cools it."
         return f"A fan will do: {_list(advice.present)} is all that cools it."
+    choice = advice.choice
+    if advice.cooled_by_fans and choice is not None and choice.measure is Measure.FAN_BESIDE:
+        return f"A fan will do: {measure_words(choice, advice, display)}."
     enough = next((one for one in fans if one.hot_day.holds), None)
     if enough is not None:
         several = enough.measure in (Measure.TWO_FANS, Measure.TWO_FANS_OPEN_TOP)

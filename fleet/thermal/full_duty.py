@@ -27,6 +27,7 @@ from fleet.thermal.tanks import BoolArray
 
 STAND_ITERATIONS = 60
 STAND_CLOSES_WITHIN_K = 1e-6
+VAPOUR_CLOSES_WITHIN_PA = 1e-4
 RATIO_CLOSES_WITHIN = 1e-8
 
 
@@ -97,11 +98,12 @@ def _settled(cases: Cases, hour: Array, gain_w: Array, stand_gain_w: Array) -> F
             output = machine_output(cases, set_point, air, stand_c, ratio)
             heat = heat_into_stands(cases, (output.cooling_w + output.power_w) * running, stand_gain_w)
             temp, vapour = stand_state(cases, water_c, air, heat, stand_c, stand_vapour)
-            moved, turned = temp - stand_c, output.load_ratio - ratio
-            stand_c = stand_c + step * moved
-            stand_vapour = stand_vapour + step * (vapour - stand_vapour)
-            ratio = ratio + step * turned
-            if _within(moved, STAND_CLOSES_WITHIN_K) and _within(turned, RATIO_CLOSES_WITHIN):
+            moves = [
+                _toward(stand_c, temp, step, STAND_CLOSES_WITHIN_K),
+                _toward(stand_vapour, vapour, step, VAPOUR_CLOSES_WITHIN_PA),
+                _toward(ratio, output.load_ratio, step, RATIO_CLOSES_WITHIN),
+            ]
+            if not any(moves):
                 break
         return machine_output(cases, set_point, air, stand_c, ratio), stand_c, stand_vapour
 
@@ -120,5 +122,12 @@ def _settled(cases: Cases, hour: Array, gain_w: Array, stand_gain_w: Array) -> F
     return FullDuty(gain_w - leaving.watts, output, trips, fan_w, leaving.evaporation_kg_s, stand_c)
 
 
-def _within(change: Array, limit: float) -> bool:
-    return bool(np.max(np.abs(change), initial=0.0) < limit)
+def _toward(now: Array, wanted: Array, step: float, least: float) -> bool:
+    """Moves each value part of its way, and tells whether any moved.
+
+    One that lies close enough stays as it is, so that no result depends on what is settled beside it.
+    """
+    change = wanted - now
+    moving = np.abs(change) >= least
+    now += step * change * moving
+    return bool(moving.any())

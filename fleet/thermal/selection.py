@@ -35,7 +35,6 @@ from fleet.thermal.rooms import room_conductance
 from fleet.thermal.trials import part_of
 from fleet.values.advice import (
     CHILLER_MEASURES,
-    FAN_MEASURES,
     ROOM_MEASURES,
     Advice,
     Measure,
@@ -52,11 +51,18 @@ LIKE_SHARE, LIKE_KWH = 0.15, 15.0
 known to some 15 %; the one that asks for less is then taken."""
 BY_OUTLAY = (
     (Measure.AS_IT_IS, Measure.NO_COOLER, Measure.LID_LIFTED, Measure.LID_CLOSED, Measure.MOVED),
-    (Measure.STAND_VENTED, *FAN_MEASURES, Measure.FAN_BESIDE),
+    (
+        Measure.STAND_VENTED,
+        Measure.ONE_FAN,
+        Measure.LARGER_FAN,
+        Measure.ONE_FAN_OPEN_TOP,
+        Measure.FAN_BESIDE,
+    ),
+    (Measure.TWO_FANS, Measure.TWO_FANS_OPEN_TOP),
     (Measure.COLDER_ROOM_BESIDE, Measure.COLDER_ROOM),
     CHILLER_MEASURES,
 )
-"""Measures by what they ask for: a hand's turn, a fan, a room set colder, a machine."""
+"""Measures by what they ask for: a hand's turn, a fan, two fans, a room set colder, a machine."""
 LAST = (*ROOM_MEASURES, *CHILLER_MEASURES)
 
 

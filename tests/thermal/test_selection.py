@@ -262,6 +262,19 @@ def test_a_fan_will_do_where_the_room_is_cool_and_dry(bench, cool_room, tank, sm
     assert advice.choice.energy.kwh < option(advice, Measure.CHILLER).energy.kwh
 
 
+def test_one_more_fan_is_asked_for_before_two_new_ones(bench, cool_room, tank, small_loads):
+    """A tank whose one small fan falls short: one beside it is less to buy and less noise than two in its place."""
+    dry = replace(cool_room, relative_humidity=0.40)
+    warm = replace(tank, target_c=25.2)
+    little = Device("fan", DeviceKind.SURFACE_FAN, "Fan", air_flow_m3_h=90.0, fan_diameter_m=0.12, rated_power_w=3.0)
+    advice = advise(bench.one_room(dry, [warm], small_loads, [little], [bench.beside("fan")], site=SITE), {}, "tank")
+    assert advice.as_it_is.hot_day.holds is False
+    assert option(advice, Measure.TWO_FANS).hot_day.holds
+    assert advice.choice is not None
+    assert advice.choice.measure is Measure.FAN_BESIDE
+    assert advice.choice.energy.kwh <= option(advice, Measure.TWO_FANS).energy.kwh
+
+
 def test_a_cold_tank_needs_a_chiller_and_a_fan_would_warm_it(bench, room, cold, small_loads):
     """Common practice; 15 °C water in a 26 °C room of 65 % humidity lies 6 K under the wet bulb of its air."""
     moist = replace(room, hot_day_mean_c=26.0, relative_humidity=0.65)

@@ -56,7 +56,7 @@ def _is_usage_error(error: Exception) -> bool:
 app = typer.Typer(
     cls=FleetGroup,
     help="Plans the cooling and the upkeep of many aquarium tanks.",
-    epilog="Begin with `fleet demo`, or with `fleet import PATH`. Every command explains itself with --help.",
+    epilog="Begin with `fleet demo`, `fleet start home` or `fleet import PATH`. Every command has --help.",
     no_args_is_help=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
@@ -65,9 +65,9 @@ app = typer.Typer(
 
 
 def _add_commands() -> None:
-    from fleet.cli import advise, change, demo, heat, outage, plan, publish, records, register, store
+    from fleet.cli import advise, change, demo, heat, outage, plan, publish, records, register, start, store
 
-    for group in (demo, register, change, heat, advise, outage, plan, records, publish, store):
+    for group in (demo, start, register, change, heat, advise, outage, plan, records, publish, store):
         group.add_to(app)
 
 

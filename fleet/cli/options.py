@@ -59,6 +59,14 @@ def right_now() -> datetime:
     return datetime.now(UTC)
 
 
+def local_time_zone() -> str:
+    """The IANA name of the machine's time zone; New York's where the machine does not say."""
+    named = os.environ.get("TZ", "").removeprefix(":")
+    link = os.path.realpath("/etc/localtime").partition("zoneinfo/")[2]
+    found = next((name for name in (named, link) if "/" in name and not name.startswith("/")), "")
+    return found if found and not found.startswith("Etc/") else "America/New_York"
+
+
 def person(by: str | None) -> str:
     """Who is to be named in the records."""
     if by:

@@ -80,8 +80,7 @@ def read_row(spec: FileSpec, label: str, number: int, cells: Mapping[str, str], 
                 refuse(column.name, "a value: this column may not be empty")
             continue
         try:
-            value = column.form.read(text)
-            _check_bound(column.form, column.bound, value, text)
+            value = check_cell(column, text)
             _check_codes(column, value, spec, context)
             _check_words(value, context.words.get((spec.name, column.name)))
         except ValueError as error:
@@ -101,6 +100,13 @@ def read_row(spec: FileSpec, label: str, number: int, cells: Mapping[str, str], 
     if spec.name == "sites":
         join_seasons(values)
     return ReadRow(values, spec.row_type(**values), errors)
+
+
+def check_cell(column: Column, text: str) -> Any:
+    """The value that a text holds in this column. Raises ValueError with what was expected."""
+    value = column.form.read(text)
+    _check_bound(column.form, column.bound, value, text)
+    return value
 
 
 def cell_error(label: str, number: int, column: str, value: str, expected: str) -> CellError:

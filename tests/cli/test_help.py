@@ -22,7 +22,7 @@ HEAVY = (
 def test_the_commands_of_the_handbook_are_there():
     assert COMMANDS == [
         "add", "advise", "backup", "change", "correct", "demo", "done", "due", "export", "feeds", "import", "margin",
-        "outage", "plan", "put-off", "report", "sheets", "show", "verify", "why", "withdraw",
+        "outage", "plan", "put-off", "report", "sheets", "show", "start", "verify", "why", "withdraw",
     ]  # fmt: skip
 
 

@@ -6,8 +6,9 @@ from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 
 from fleet.planning.occurrences import is_frequent_look
+from fleet.planning.visit_news import VisitNews
 from fleet.planning.words import day_words
-from fleet.values.plan import Plan, PlanChange, PlanChanges, Task, Visit
+from fleet.values.plan import Plan, PlanChange, PlanChanges, Task
 from fleet.values.vocabulary import CauseKind
 
 CALLED_FOR = (CauseKind.EVENT, CauseKind.CONDITION, CauseKind.CHANGE, CauseKind.SEASON)
@@ -16,15 +17,15 @@ CALLED_FOR = (CauseKind.EVENT, CauseKind.CONDITION, CauseKind.CHANGE, CauseKind.
 def plan_changes(
     previous: Plan | None,
     tasks: Sequence[Task],
-    visits: Sequence[Visit],
     through: date,
     done: Mapping[tuple[str, str], Sequence[date]],
     rules: Collection[str],
     subjects: Collection[str],
     joined: Mapping[str, str],
+    news: VisitNews,
 ) -> PlanChanges:
-    """Tasks added and dropped, tasks and visits moved. `done` holds the completions by (subject, rule), `joined` the
-    keys of tasks of the plan before and those of the tasks that stand for them now."""
+    """Tasks, and then visits, that were added, moved and dropped. `done` holds the completions by (subject, rule),
+    `joined` the keys of tasks of the plan before and those of the tasks that stand for them now."""
     before = {} if previous is None else previous.task_by_key
     keys = {task.key for task in tasks}
     added = [PlanChange(task.key, _what(task), _why_added(task, previous)) for task in tasks if task.key not in before]
@@ -38,7 +39,8 @@ def plan_changes(
         for task in (previous.tasks if previous is not None else ())
         if task.key not in keys
     ]
-    return PlanChanges(tuple(added), (*moved, *_moved_visits(previous, visits)), tuple(dropped))
+    of_visits = news.changes({change.key: change.reason for change in dropped})
+    return PlanChanges((*added, *of_visits.added), (*moved, *of_visits.moved), (*dropped, *of_visits.dropped))
 
 
 def _what(task: Task) -> str:
@@ -98,21 +100,3 @@ def _why_dropped(
     if task.due > through:
         return "beyond the days planned"
     return "no longer called for"
-
-
-def _moved_visits(previous: Plan | None, visits: Sequence[Visit]) -> list[PlanChange]:
-    before = {} if previous is None else previous.visit_by_key
-    return [
-        PlanChange(visit.key, f"visit at {visit.site}", _why_visit_moved(visit, before[visit.key]))
-        for visit in visits
-        if visit.key in before
-        and (visit.start, visit.technician) != (before[visit.key].start, before[visit.key].technician)
-    ]
-
-
-def _why_visit_moved(visit: Visit, before: Visit) -> str:
-    if visit.day != before.day:
-        return f"moved from {day_words(before.day)} to {day_words(visit.day)}"
-    if visit.technician != before.technician:
-        return f"now made by {visit.technician or 'nobody yet'} instead of {before.technician or 'nobody'}"
-    return f"another hour on {day_words(visit.day)}"

@@ -14,6 +14,7 @@ from fleet.planning.part_tasks import PartTasks, by_occurrence, closures_by_site
 from fleet.planning.parts import Part
 from fleet.planning.standing import Split, by_person, merged, split
 from fleet.planning.subjects import Subject, rules_not_on_record
+from fleet.planning.visit_news import VisitNews
 from fleet.planning.visit_rounds import PlannedVisits, Standing, planned_visits
 from fleet.values.plan import Plan, Task, Unplaced, Visit
 
@@ -114,12 +115,12 @@ class Replanning:
         changes = plan_changes(
             before.open,
             new,
-            planned.visits,
             of.through,
             done,
             catalogue.rule_by_id.keys(),
             of.fleet.kind_by_code.keys(),
             joined,
+            VisitNews(before.open, new, planned.visits, of.fleet, of.today),
         )
         return Plan(
             of.today,

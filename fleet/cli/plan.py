@@ -42,6 +42,9 @@ def plan(
         str | None, typer.Option("--through", metavar="DATE", help="Last day of the plan; 180 days on otherwise.")
     ] = None,
     publish: Annotated[bool, typer.Option("--publish", help="Make it what calendars and sheets show.")] = False,
+    freeze: Annotated[
+        str | None, typer.Option("--freeze", metavar="DATE", help="Hold every visit before this day as it is.")
+    ] = None,
     database: Database = DEFAULT_DATABASE,
     today: Today = None,
     json: Json = False,
@@ -60,7 +63,14 @@ def plan(
     last_day = an_optional_day(through, "--through")
     if last_day is not None and last_day < day:
         raise BadInput(f"--through {last_day}: expected a day from today, {day}, on")
-    result = plan_and_save(database, today=day, through=last_day, now=right_now(), publish=publish)
+    result = plan_and_save(
+        database,
+        today=day,
+        through=last_day,
+        now=right_now(),
+        publish=publish,
+        frozen_before=an_optional_day(freeze, "--freeze"),
+    )
     outlook = result.outlook
     if json:
         since = result.since_published

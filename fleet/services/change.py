@@ -16,6 +16,7 @@ from fleet.planning.plan import make_plan
 from fleet.services.context import context_of
 from fleet.services.outlook import PLAN_DAYS, margin_changes
 from fleet.thermal.assess import assess
+from fleet.thermal.output_share import output_shares
 from fleet.values.assessment import Assessment
 from fleet.values.catalogue import Catalogue
 from fleet.values.fleet import Fleet, holds_on, snapshot
@@ -215,4 +216,5 @@ def plan_of(
         today=today,
         through=through,
         overrides=overrides,
+        output_shares=output_shares(fleet),
     )

@@ -11,6 +11,7 @@ from fleet.db.repository import Register
 from fleet.files.catalogue_files import read_catalogue
 from fleet.planning.plan import make_plan
 from fleet.thermal.assess import assess
+from fleet.thermal.output_share import output_shares
 from fleet.values.assessment import Assessment, MarginChange
 from fleet.values.catalogue import Catalogue
 from fleet.values.fleet import Fleet, snapshot
@@ -38,8 +39,13 @@ class Outlook:
     overrides: tuple[RuleOverride, ...] = ()
 
 
-def look_ahead(register: Register, today: date, through: date | None = None) -> Outlook:
-    """Assesses every tank on `today` and plans from then on, starting from the plan saved last."""
+def look_ahead(
+    register: Register, today: date, through: date | None = None, *, frozen_before: date | None = None
+) -> Outlook:
+    """Assesses every tank on `today` and plans from then on, starting from the plan saved last.
+
+    Visits of the published edition are agreed; visits before `frozen_before` stay as they are, whatever the news.
+    """
     rows = register.rows()
     catalogue = read_catalogue()
     fleet = snapshot(rows, today)
@@ -56,6 +62,9 @@ def look_ahead(register: Register, today: date, through: date | None = None) -> 
         today=today,
         through=last_day,
         overrides=overrides,
+        output_shares=output_shares(fleet),
+        frozen_before=frozen_before,
+        agreed=register.agreed_visits(today),
     )
     return Outlook(fleet, catalogue, assessments, changes, plan, overrides)
 
@@ -66,8 +75,9 @@ def plan_again(register: Register, before: Outlook, *, previous: Plan | None = N
 
     It starts from `previous` where that is given, else from the plan saved last.
     """
+    fleet = register.snapshot(before.fleet.day)
     return make_plan(
-        register.snapshot(before.fleet.day),
+        fleet,
         before.catalogue,
         assessments=before.assessments,
         margin_changes=before.margin_changes,
@@ -75,6 +85,8 @@ def plan_again(register: Register, before: Outlook, *, previous: Plan | None = N
         today=before.plan.today,
         through=before.plan.through,
         overrides=register.rule_overrides(),
+        output_shares=output_shares(fleet),
+        agreed=register.agreed_visits(before.plan.today),
     )
 
 

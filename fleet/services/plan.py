@@ -42,18 +42,26 @@ class Planned:
     since_published: PlanChanges | None
 
 
-def plan_ahead(url: str, *, today: date, through: date | None) -> Outlook:
+def plan_ahead(url: str, *, today: date, through: date | None, frozen_before: date | None = None) -> Outlook:
     """The plan as it stands, without saving it."""
     with Register.open(url, read_only=True) as register:
-        return look_ahead(register, today, through)
+        return look_ahead(register, today, through, frozen_before=frozen_before)
 
 
-def plan_and_save(url: str, *, today: date, through: date | None, now: datetime, publish: bool = False) -> Planned:
+def plan_and_save(
+    url: str,
+    *,
+    today: date,
+    through: date | None,
+    now: datetime,
+    publish: bool = False,
+    frozen_before: date | None = None,
+) -> Planned:
     """Plans and saves the plan, which the next plan starts from; with `publish` it also becomes what calendars show.
 
-    Nobody is locked out while it is worked out.
+    Visits before `frozen_before` stay as they are. Nobody is locked out while it is worked out.
     """
-    outlook = plan_ahead(url, today=today, through=through)
+    outlook = plan_ahead(url, today=today, through=through, frozen_before=frozen_before)
     with Register.open(url) as register:
         register.save_plan(outlook.plan, now=now)
         since = since_published(register, outlook.plan)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -79,3 +80,33 @@ def test_what_is_told_about_publishing(stocked):
     assert "Published: calendars show this plan" in stocked("plan", "--publish").stdout
     assert "does not differ from it" in stocked("plan").stdout
     assert "Published. Since the edition of 20 May 2026: nothing" in stocked("plan", "--publish").stdout
+
+
+def visits(stocked, *options: str) -> dict[str, tuple[str, str | None]]:
+    rows = as_json(stocked("plan", *options, "--json"))["visits"]
+    return {row["key"]: (row["start"], row["technician"]) for row in rows}
+
+
+def test_news_moves_the_agreed_visit_that_it_touches_and_no_other(stocked):
+    before = visits(stocked, "--publish")
+    rows = as_json(stocked("plan", "--json"))["visits"]
+    row = next(row for row in sorted(rows, key=lambda row: row["start"]) if row["start"][:10] > "2026-05-22")
+    day = date.fromisoformat(row["start"][:10])
+    closed = [f"since={day}", f"until={day + timedelta(days=1)}", "reason=stocktaking"]
+    stocked("add", "closure", row["site"], *closed, day=None)
+    after = visits(stocked)
+    assert after[row["key"]][0][:10] != day.isoformat()
+    assert {key: after[key] for key in before if key != row["key"]} == {
+        key: before[key] for key in before if key != row["key"]
+    }
+
+
+def test_frozen_days_stand_whatever_the_news(stocked):
+    before = visits(stocked, "--publish")
+    key = min((key for key in before if before[key][0] > "2026-05-21"), key=lambda key: before[key])
+    day = before[key][0][:10]
+    site = next(row["site"] for row in as_json(stocked("plan", "--json"))["visits"] if row["key"] == key)
+    stocked("add", "closure", site, f"since={day}", "until=2026-12-01", "reason=flood", day=None)
+    through = f"{int(day[:4]) + 1}-01-01"
+    assert visits(stocked, "--freeze", through)[key] == before[key]
+    assert visits(stocked).get(key, ("", None))[0][:10] != day

@@ -6,12 +6,13 @@ a tank is judged, was compared with the 5 % point of the draws (tests/thermal/te
 tests/benchmarks/uncertainty.py prints it):
 
 - Margin. On the sample fleet and 300 generated tanks, in both scenarios, the sides' low margin lay above the 5 % point
-  of the draws in one tank of twenty-eight, and nowhere so that a state changes: those tanks are hopelessly short
+  of the draws for one tank in seventy, and never for one that is judged thin or ok: those tanks are hopelessly short
   anyway (fans with the A/C off, whose humidity the sides do not spread) or have several times what they need.
 - Need. By itself it is not always on the safe side: where one unknown rules (the walls of a cold tank, which the sides
-  move by one sigma; the pumps of a sealed one, which they do not move), the 95 % point lies up to 8 % or some ten watts
-  over the sides' high end. It decides nothing alone: the low end of the plate, which stands against it, is further off.
-  Whoever wants the need's own 5 to 95 % span draws it here.
+  move by one sigma; the pumps of a sealed one, which they do not move), the 95 % point lies over the sides' high end,
+  by up to a tenth. On the hot day that is so in one tank of four, with the A/C off in three of five. It decides nothing
+  alone: the low end of the plate, which stands against it, is further off. Whoever wants the need's own 5 to 95 % span
+  draws it here.
 """
 
 from __future__ import annotations

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import importlib.util
 import math
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 
+import numpy as np
 import pytest
 
-from fleet.thermal.assess import assess
+from fleet.thermal.assess import assess, build
+from fleet.thermal.capacity import at_peak
+from fleet.thermal.day import Controls, simulate
+from fleet.thermal.endurance import repeating_day
 from fleet.values.register import (
     Duty,
     Load,
@@ -97,3 +103,48 @@ def test_a_chiller_that_stands_by_for_a_warmer_tank_does_not_cool_the_better_for
     alone, with_standby = of_the_tank(), of_the_tank(standing_by)
     assert with_standby.peak_c == pytest.approx(alone.peak_c, abs=0.02)
     assert with_standby.hours.ac_lost.low == pytest.approx(alone.hours.ac_lost.low, abs=0.05)
+
+
+@pytest.fixture(scope="module")
+def made_up():
+    """The register of any size that the benchmarks measure with."""
+    path = Path(__file__).parents[1] / "benchmarks" / "fleets.py"
+    spec = importlib.util.spec_from_file_location("benchmarks_fleets", path)
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module.made_up
+
+
+def test_a_tank_gets_the_same_figures_alone_and_among_a_fleet(made_up):
+    """Twelve rooms of ten tanks; only what shares a room or a device with a tank may count for it."""
+    fleet = made_up(120, seed=3)
+    whole = {(row.tank, row.scenario): row for row in assess(fleet, {})}
+    for code in ("t2", "t45", "t102"):
+        for row in assess(fleet, {}, tanks=[code]):
+            other = whole[row.tank, row.scenario]
+            assert row.state is other.state
+            for field in ("required_w", "peak_c", "equilibrium_c", "evaporation_l_per_day"):
+                assert getattr(row, field) == pytest.approx(getattr(other, field), rel=1e-9, abs=1e-9), field
+            mine, others = (
+                [getattr(one.hours, name).low for name in ("all_cooling_lost", "ac_lost", "ac_and_cooling_lost")]
+                for one in (row, other)
+            )
+            assert mine == [value if value is None else pytest.approx(value, rel=1e-9) for value in others]
+
+
+def test_the_day_that_repeats_itself_does_so_for_chillers_that_trip_in_their_stands_too(made_up):
+    """One more day from its end ends where it began. Some of these machines trip only at the steps of ten minutes."""
+    fleet = made_up(120, seed=3)
+    model = build(fleet, {}, [tank.code for tank in fleet.tanks])
+    day = repeating_day(model, at_peak(model, 0).share)
+    cases, links, fans = day.cases, model.devices.links, model.devices.fans
+    controls = Controls(
+        np.repeat(links.duty[:, None], cases.side.size, axis=1),
+        np.repeat(fans.duty[:, None], cases.side.size, axis=1),
+        at_peak(model, 0).share,
+    )
+    after = simulate(
+        cases, controls, start_c=day.course.end_c, start_hour=np.zeros(cases.side.size, dtype=np.intp), hours=24.0
+    )
+    assert np.abs(after.end_c - day.course.end_c).max() < 0.02
+    assert after.peak_c == pytest.approx(day.course.peak_c, abs=0.02)

@@ -32,6 +32,7 @@ from fleet.values.catalogue import (
 )
 from fleet.values.catalogue_names import EVENT_NAMES, FACTOR_CONDITIONS, NEEDS
 from fleet.values.vocabulary import (
+    ChangeKind,
     DerivedQuantity,
     DeviceKind,
     EquipmentKind,
@@ -144,7 +145,7 @@ def _season(table: Table) -> SeasonWindow:
                 else "opens_weeks first, last_weeks last (each number no smaller than the one before)"
             )
             table.refuse("opens_weeks", f"{opens}, {aims}, {last}", expected)
-    return SeasonWindow(season, edge, opens, aims, last)
+    return SeasonWindow(season, edge, opens, aims, last, table.take("tell_margin", yes_or_no, False))
 
 
 def _event(table: Table) -> EventTrigger:
@@ -156,6 +157,7 @@ def _event(table: Table) -> EventTrigger:
         tasks=table.take_all("tasks", slug),
         lead=table.take_if("lead", span),
         longer_than_days=table.take("longer_than_days", whole(1, 365), 0),
+        if_margin_moves=table.take("if_margin_moves", yes_or_no, False),
     )
     if event is None:
         return trigger
@@ -165,6 +167,8 @@ def _event(table: Table) -> EventTrigger:
     for name in ("lead", "longer_than_days"):
         if name in table.values and event != "closure":
             table.refuse(name, table.values[name], "this field only beside a closure, which is known beforehand")
+    if trigger.if_margin_moves and event not in tuple(ChangeKind):
+        table.refuse("if_margin_moves", "true", "this field only beside a dated change, like lights-changed")
     if trigger.lead is not None and trigger.within is not None and trigger.lead.days < trigger.within.days:
         table.refuse("lead", str(trigger.lead), f"at least as long as within ({trigger.within}): it opens the window")
     return trigger

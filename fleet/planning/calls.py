@@ -8,12 +8,13 @@ from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 from fleet.planning.joined import joined, told
+from fleet.planning.margins import Margins
 from fleet.planning.measurements import Measurements
-from fleet.planning.occurrences import Call, names_known
+from fleet.planning.occurrences import Call, Numbers, names_known
 from fleet.planning.recurrence import ONE_DAY, Window, add_span, tolerance_window
 from fleet.planning.seasons import BEFORE, HOT, seasons_of, window_beside
 from fleet.planning.subjects import Subject
-from fleet.planning.triggers import LOOK_BACK_DAYS, Happening, Happenings, Margins
+from fleet.planning.triggers import LOOK_BACK_DAYS, Happening, Happenings
 from fleet.planning.words import day_words, sentence
 from fleet.values.catalogue import EventTrigger, SeasonWindow, Span, TaskRule
 from fleet.values.plan import Cause, Task
@@ -58,7 +59,7 @@ def calls_for(
     ]
     if site is not None:
         for beside in rule.seasons:
-            found += _season_calls(rule, beside, subject, site, done, sources)
+            found += _season_calls(rule, beside, subject, site, done, before, sources)
     if not comes_back(rule):
         found = joined(found, before, subject.tank, sources.margins, sources.today)
     return sorted(found, key=lambda call: (call.window.due, call.window.earliest, call.occurrence))
@@ -107,6 +108,7 @@ def _groups(rule: TaskRule, subject: Subject, done: Sequence[date], sources: Sou
         if trigger.lead is None
         for happening in sources.happenings.of(trigger.event, subject.code)
         if not trigger.tasks or happening.work in trigger.tasks
+        if not trigger.if_margin_moves or _moves_margin(happening, subject, sources)
     }
     groups: list[_Group] = []
     for key in sorted(met):
@@ -115,6 +117,12 @@ def _groups(rule: TaskRule, subject: Subject, done: Sequence[date], sources: Sou
             groups.append(_Group())
         groups[-1].members.append((happening, trigger))
     return groups
+
+
+def _moves_margin(happening: Happening, subject: Subject, sources: Sources) -> bool:
+    if happening.kind is not CauseKind.CHANGE or subject.tank is None:
+        return True
+    return sources.margins.moved(subject.tank, happening.on)
 
 
 def _event_calls(
@@ -128,18 +136,27 @@ def _event_calls(
         spans = {span for _, trigger in group.members for span in trigger.then_after}
         if not _done_in(done, group.answered_from):
             due = min(add_span(happening.on, trigger.within) for happening, trigger in group.members)
-            call = _call(name, Window(min(group.answered_from, due), due, due), group, subject, sources.margins)
+            window = Window(min(group.answered_from, due), due, due)
+            call = _call(name, window, group, subject, sources.margins, before)
             if recorded or _is_live(call, known, sources.today):
                 yield call
         for span in sorted(spans, key=lambda one: one.days):
             window = _recheck_window(rule, group.began, span)
             look = f"second look, {span} after"
-            recheck = _call(f"{name}:+{span}", window, group, subject, sources.margins, look)
+            recheck = _call(f"{name}:+{span}", window, group, subject, sources.margins, before, look)
             if not _done_in(done, window.earliest) and _is_live(recheck, known, sources.today):
                 yield recheck
 
 
-def _call(name: str, window: Window, group: _Group, subject: Subject, margins: Margins, look: str = "") -> Call:
+def _call(
+    name: str,
+    window: Window,
+    group: _Group,
+    subject: Subject,
+    margins: Margins,
+    before: Mapping[str, Task],
+    look: str = "",
+) -> Call:
     first = group.members[0][0]
     clauses = tuple(dict.fromkeys(happening.text for happening, _ in group.members))
     changed_on = tuple(happening.on for happening, _ in group.members if happening.kind is CauseKind.CHANGE)
@@ -151,6 +168,7 @@ def _call(name: str, window: Window, group: _Group, subject: Subject, margins: M
         changed_on=changed_on,
         tank=subject.tank,
         margins=margins,
+        before=before.get(name),
     )
     return Call(name, window, cause, clauses, changed_on, look)
 
@@ -210,7 +228,13 @@ def _condition_call(happening: Happening, window: Window) -> Call:
 
 
 def _season_calls(
-    rule: TaskRule, beside: SeasonWindow, subject: Subject, site: Site, done: Sequence[date], sources: Sources
+    rule: TaskRule,
+    beside: SeasonWindow,
+    subject: Subject,
+    site: Site,
+    done: Sequence[date],
+    before: Mapping[str, Task],
+    sources: Sources,
 ) -> Iterator[Call]:
     first, last = sources.today - timedelta(days=400), sources.through + timedelta(weeks=beside.weeks_open + 1)
     for season in seasons_of(site, beside.season, first, last):
@@ -232,4 +256,9 @@ def _season_calls(
         if sources.today > ends or window.due > sources.through or _done_in(done, window.earliest, ends):
             continue
         occurrence = f"season:{name}:{beside.edge}:{season.first.isoformat()}"
-        yield Call(occurrence, window, Cause(CauseKind.SEASON, sentence(text)), (text,))
+        numbers: Numbers = {}
+        if beside.tell_margin and subject.tank is not None:
+            kept = before[occurrence].cause.numbers if occurrence in before else {}
+            words, numbers = sources.margins.standing(subject.tank, kept)
+            text += f": {words}" if words else ""
+        yield Call(occurrence, window, Cause(CauseKind.SEASON, sentence(text), numbers), (text,))

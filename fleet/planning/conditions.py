@@ -7,6 +7,7 @@ is answered with a clause saying how that is known.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from datetime import timedelta
 
 from dateutil.relativedelta import relativedelta
 
@@ -35,6 +36,7 @@ from fleet.values.vocabulary import (
 
 CONTINUOUS_ABOVE_PERCENT = 75.0
 OLD_AFTER_YEARS = 8
+NEW_ANIMALS_DAYS = 60
 WORDS_FOR: Mapping[str, str] = {
     "dust": "is dusty",
     "pets": "has pets",
@@ -172,6 +174,15 @@ def _fan_running(facts: Facts, subject: Subject) -> str | None:
     return None
 
 
+def _new_animals(facts: Facts, subject: Subject) -> str | None:
+    """Water that carries more than it did clogs a sponge sooner, until its filters have grown into it."""
+    since = facts.today - timedelta(days=NEW_ANIMALS_DAYS)
+    came = [
+        day for code in subject.tanks for day in facts.animals_changed_on.get(code, ()) if since <= day <= facts.today
+    ]
+    return f"its animals were changed on {day_words(max(came))}" if came else None
+
+
 def _hot_season(facts: Facts, subject: Subject) -> str | None:
     return "it is the site's hot season" if facts.in_hot_season(subject.site) else None
 
@@ -244,6 +255,7 @@ DERIVED_TESTS: Mapping[str, Callable[[Facts, Subject], str | None]] = {
     "in-stand": _in_stand,
     "closed-stand": _if_need(closed_stand, "the stand is closed"),
     "fan-running": _fan_running,
+    "new-animals": _new_animals,
     "hot-season": _hot_season,
     "no-top-off": _no_top_off,
     "no-standby": _no_standby,

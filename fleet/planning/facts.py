@@ -18,12 +18,14 @@ from fleet.values.fleet import Fleet
 from fleet.values.refrigerants import flammable_or_unknown, may_be_regulated
 from fleet.values.register import Device, Tank
 from fleet.values.vocabulary import (
+    ChangeKind,
     ClientKind,
     DeviceKind,
     EquipmentKind,
     Finding,
     Health,
     LoadKind,
+    MarginState,
     Role,
     Scenario,
     Stand,
@@ -38,6 +40,7 @@ MARINE_FROM_G_PER_KG = 10.0
 COLD_BELOW_C = 18.0
 COOLERS = (DeviceKind.CHILLER, DeviceKind.THERMOELECTRIC)
 IN_A_STAND = (Where.IN_STAND, Where.IN_STAND_VENTED)
+WITHOUT_COOLING = (MarginState.NONE_NEEDED, MarginState.RIDES)
 ACID_ATTACKS = ("alumin", "brass", "bronze", "copper")
 
 
@@ -62,6 +65,10 @@ class Facts:
         for tank in subjects.of_kind(SubjectKind.TANK):
             if tank.site is not None:
                 self.health_of_site[tank.site].add(fleet.tank_by_code[tank.code].health)
+        self.animals_changed_on: dict[str, list[date]] = defaultdict(list)
+        for change in fleet.changes:
+            if change.kind is ChangeKind.ANIMALS:
+                self.animals_changed_on[change.tank].append(change.on)
         self._in_hot_season: dict[str, bool] = {}
 
     def suits(self, subject: Subject, selector: Selector) -> bool:
@@ -138,6 +145,14 @@ def _has_cooler(facts: Facts, subject: Subject) -> bool:
     return any(not facts.cooled_by(code).isdisjoint(COOLERS) for code in subject.tanks)
 
 
+def _needs_cooling(facts: Facts, subject: Subject) -> bool:
+    def holds(code: str) -> bool:
+        state = facts.margin_state.get(code)
+        return bool(facts.cooled_by(code)) if state is None else state not in WITHOUT_COOLING
+
+    return any(holds(code) for code in subject.tanks)
+
+
 def _has_heater(facts: Facts, subject: Subject) -> bool:
     on_record = EquipmentKind.HEATER in facts.tank_or_own_equipment(subject)
     return on_record or _has_load(facts, subject, LoadKind.HEATER)
@@ -210,6 +225,7 @@ NEED_TESTS: Mapping[str, Callable[[Facts, Subject], bool]] = {
     "fan-cooled": lambda facts, one: surface_fan(facts, one) and not _has_cooler(facts, one),
     "has-heater": _has_heater,
     "has-cooler": _has_cooler,
+    "needs-cooling": _needs_cooling,
     "has-top-off": lambda facts, one: EquipmentKind.TOP_OFF in facts.tank_or_own_equipment(one),
     "closed-stand": closed_stand,
     "cold-pipes": _cold_pipes,

@@ -10,9 +10,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
+from fleet.planning.margins import Margins
 from fleet.planning.occurrences import NAMES_APART, STANDS_FOR, Call, Numbers
 from fleet.planning.recurrence import Window
-from fleet.planning.triggers import Margins
 from fleet.planning.words import sentence
 from fleet.values.plan import Cause, Task
 from fleet.values.vocabulary import CauseKind
@@ -28,11 +28,13 @@ def told(
     changed_on: Sequence[date] = (),
     tank: str | None = None,
     margins: Margins,
+    before: Task | None,
 ) -> Cause:
     """The cause of work that the clauses ask for, the first of them first: with what the changes did to the tank's
     margin, from before the first to after the last. `look` says which look it is, where it is not the first;
-    `more_looks` which others it stands for."""
-    words, moved = margins.over(tank, changed_on) if changed_on and tank is not None else ("", {})
+    `more_looks` which others it stands for; `before` is the same work in the plan before."""
+    kept = before.cause.numbers if before is not None else {}
+    words, moved = margins.over(tank, changed_on, kept) if changed_on and tank is not None else ("", {})
     first, *others = dict.fromkeys(clauses)
     text = [sentence(look)] if look else []
     if words and not others:
@@ -65,6 +67,7 @@ def _as_one(group: Sequence[Call], before: Mapping[str, Task], tank: str | None,
     ordered = sorted(group, key=lambda one: (one.window.earliest, one.window.due, one.occurrence))
     names = [one.occurrence for one in ordered]
     first = ordered[0]
+    name = next((one for one in names if one in before), names[0])
     cause = told(
         first.cause.kind,
         [clause for one in ordered for clause in one.clauses],
@@ -74,9 +77,10 @@ def _as_one(group: Sequence[Call], before: Mapping[str, Task], tank: str | None,
         changed_on=[day for one in ordered for day in one.changed_on],
         tank=tank,
         margins=margins,
+        before=before.get(name),
     )
     return Call(
-        next((name for name in names if name in before), names[0]),
+        name,
         _common_window([one.window for one in group]),
         replace(cause, numbers={**cause.numbers, STANDS_FOR: NAMES_APART.join(names)}),
         tuple(clause for one in ordered for clause in one.clauses),

@@ -12,6 +12,7 @@ from fleet.planning.conditions import condition_reason
 from fleet.planning.facts import Facts
 from fleet.planning.interval_review import REVIEW_INTERVALS, reviewed_intervals, told_for
 from fleet.planning.keys import KeyBook
+from fleet.planning.margins import Margins
 from fleet.planning.measurements import Measurements
 from fleet.planning.occurrences import Occurrence, Situation, occurrences
 from fleet.planning.own_rules import OwnRule, OwnRules
@@ -19,7 +20,7 @@ from fleet.planning.parts import Part
 from fleet.planning.recurrence import state_on
 from fleet.planning.seasons import VisitDays
 from fleet.planning.subjects import Subject, Subjects
-from fleet.planning.triggers import Happenings, Margins
+from fleet.planning.triggers import Happenings
 from fleet.planning.visit_rounds import LOOK_AHEAD_FOR_OPEN_DAYS
 from fleet.values.catalogue import Catalogue, TaskRule
 from fleet.values.fleet import Fleet
@@ -64,7 +65,7 @@ def tasks_of(
     sources = Sources(
         Happenings(fleet, subjects, catalogue, today, through + timedelta(days=LOOK_AHEAD_FOR_OPEN_DAYS)),
         Measurements(fleet, done, part.output_shares),
-        Margins(part.margin_changes),
+        Margins(part.margin_changes, part.assessments),
         today,
         through,
     )

@@ -14,7 +14,6 @@ from datetime import date, timedelta
 
 from fleet.planning.subjects import Subjects
 from fleet.planning.words import day_words
-from fleet.values.assessment import MarginChange
 from fleet.values.catalogue import AnimalClass, Catalogue
 from fleet.values.changes import Change
 from fleet.values.fleet import Fleet
@@ -235,35 +234,3 @@ def change_words(change: Change) -> str:
     while shared < min(len(before), len(after)) - 1 and before[shared] == after[shared] and before[shared].isalpha():
         shared += 1
     return f"{change.before} → {' '.join(after[shared:])}"
-
-
-class Margins:
-    """What dated changes did to the margin of each tank, to be said beside the change."""
-
-    def __init__(self, changes: Sequence[MarginChange]) -> None:
-        self._by_tank_and_day = {(one.tank, one.day): one for one in changes}
-
-    def over(self, tank: str, days: Sequence[date]) -> tuple[str, dict[str, float | str | None]]:
-        """The words and the numbers from before the first to after the last of the days; empty where unknown."""
-        known = [self._by_tank_and_day[tank, day] for day in sorted(set(days)) if (tank, day) in self._by_tank_and_day]
-        if not known:
-            return "", {}
-        before, after = known[0].before, known[-1].after
-        margins = [one.margin.low if one is not None and one.margin is not None else None for one in (before, after)]
-        numbers: dict[str, float | str | None] = {
-            "margin_before": margins[0],
-            "margin_after": margins[1],
-            "required_before_w": None if before is None else before.required_w,
-            "required_after_w": None if after is None else after.required_w,
-        }
-        if margins[0] is None and margins[1] is None:
-            states = [str(one.state).replace("-", " ") if one is not None else "unknown" for one in (before, after)]
-            return (f"on the hot day {states[0]} → {states[1]}" if states[0] != states[1] else ""), numbers
-        first, last = ("unknown" if margin is None else percent(margin) for margin in margins)
-        return f"margin on the hot day {first} → {last}", numbers
-
-
-def percent(share: float) -> str:
-    """ "12 %", "−4 %"."""
-    whole = round(share * 100)
-    return f"{'−' if whole < 0 else ''}{abs(whole)} %"

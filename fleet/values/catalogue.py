@@ -85,6 +85,8 @@ class SeasonWindow:
     weeks_open: int
     weeks_aim: int
     weeks_last: int
+    tell_margin: bool = False
+    """Say in the reason how the tank's margin on the hot day stands."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +100,8 @@ class EventTrigger:
     `lead` is None for work after the event, due `within` it. With a `lead` the event is known beforehand (a closure)
     and the work is done before it: opening `lead` before its first day, closing `within` before it.
     `longer_than_days`: only closures of more days than this.
+    `if_margin_moves`: only dated changes that leave the tank's margin on the hot day in another state or 5 points
+    lower (where there is none, its need 5 % higher); also where that is not known.
     """
 
     event: str
@@ -106,6 +110,7 @@ class EventTrigger:
     tasks: tuple[str, ...] = ()
     lead: Span | None = None
     longer_than_days: int = 0
+    if_margin_moves: bool = False
 
 
 @dataclass(frozen=True, slots=True)

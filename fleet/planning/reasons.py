@@ -57,8 +57,8 @@ class Reasons:
             return "TOO_FAR", self._distance(task, site, skilled)
         there = [code for code in near if any(staff.at_work(code, day) for day in days)]
         if not there:
-            have = "has" if len(near) == 1 else "have"
-            words = f"{self._names(near)} {have} the skill {task.skill}, but nobody of them is at work {when}"
+            have, none = ("has", "is not") if len(near) == 1 else ("have", "none of them is")
+            words = f"{self._names(near)} {have} the skill {task.skill}, but {none} at work {when}"
             return "SKILL_ABSENT_IN_WINDOW", words + self._away(near, days)
         able = [code for code in there if any(staff.able(code, skills, day) for day in days)]
         if not able:

@@ -165,7 +165,7 @@ def test_the_reasons_are_sentences_that_a_person_understands(trade: Any) -> None
         told(short_shift, 150, 2),
     ] == [
         "S is not open on 20 May 2026 (repainting); the next is 25 May 2026.",
-        "S is not open on 25 May 2026 (Memorial Day); the next is 1 June 2026.",
+        "S has no open day from 20 May 2026 to 25 May 2026 (Memorial Day); the next is 1 June 2026.",
         "no technician is at work on 20 May 2026 (Worker W1 is away until 24 May 2026).",
         "no technician on record has the skill electrician.",
         "Worker W1, the nearest with the skill keeper, is 1112 km away; nobody is sent farther than 300 km.",

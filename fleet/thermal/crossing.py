@@ -10,11 +10,13 @@ import numpy as np
 from fleet.thermal.balance import equilibrium
 from fleet.thermal.cases import Cases, Model, spread_over_cases
 from fleet.thermal.day import Controls, simulate
-from fleet.thermal.endurance import LONGEST_RUN_H, SHORTEST_RUN_H, TIME_CONSTANTS
+from fleet.thermal.endurance import LONGEST_RUN_H
 from fleet.thermal.ranges import WATER_C, Array
 from fleet.thermal.rooms import AC_OFF
 from fleet.thermal.tanks import KIND, MID, SAFE, SIDES, BoolArray, IntArray
 
+SHORTEST_RUN_H, TIME_CONSTANTS = 168.0, 3.0
+"""A run goes on for three time constants of the slowest water, at least a week and at most LONGEST_RUN_H."""
 SMALLEST_FIRST = (SAFE, MID, KIND)
 COLDEST_FIRST = (KIND, MID, SAFE)
 NEVER_C = 1e6

@@ -17,8 +17,7 @@ from fleet.thermal.tanks import KIND, MID, SAFE, SIDES, BoolArray
 
 START_HOURS = (0, 4, 8, 12, 16, 20)
 """Hours of the day at which a failure is let begin; the worst counts."""
-SHORTEST_RUN_H, LONGEST_RUN_H = 168.0, 720.0
-TIME_CONSTANTS = 3.0
+LONGEST_RUN_H = 720.0
 ALL_LOST, LARGEST_LOST, AC_LOST, AC_AND_ALL_LOST, AC_OFF_LARGEST_LOST = range(5)
 FAILURES = 5
 NOTHING_RUNS = Controls(np.zeros((0, 1), dtype=bool), np.zeros((0, 1), dtype=bool), np.zeros(0))

@@ -11,8 +11,8 @@ tests/benchmarks/uncertainty.py prints it):
 - Need. By itself it is not always on the safe side: where one unknown rules (the walls of a cold tank, which the sides
   move by one sigma; the pumps of a sealed one, which they do not move), the 95 % point lies over the sides' high end,
   by up to a tenth. On the hot day that is so in one tank of four, with the A/C off in three of five. It decides nothing
-  alone: the low end of the plate, which stands against it, is further off. Whoever wants the need's own 5 to 95 % span
-  draws it here.
+  alone: the low end of the plate, which stands against it, is further off. Of some 1500 generated tanks one was judged
+  to need nothing where the 95 % point asked for 2 W. Whoever wants the need's own 5 to 95 % span draws it here.
 """
 
 from __future__ import annotations

@@ -14,7 +14,8 @@ from fleet.files.catalogue_files import read_catalogue
 from fleet.files.register_files import cells_of, row_from_cells
 from fleet.planning.plan import make_plan
 from fleet.services.context import context_of
-from fleet.services.outlook import PLAN_DAYS, margin_changes
+from fleet.services.margins_changed import margin_changes
+from fleet.services.outlook import PLAN_DAYS
 from fleet.thermal.assess import assess
 from fleet.thermal.output_share import output_shares
 from fleet.values.assessment import Assessment

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 from fleet.db.repository import Register
 from fleet.files.catalogue_files import read_catalogue
 from fleet.planning.plan import make_plan
+from fleet.services.margins_changed import margin_changes
 from fleet.thermal.assess import assess
 from fleet.thermal.output_share import output_shares
 from fleet.values.assessment import Assessment, MarginChange
@@ -17,14 +16,9 @@ from fleet.values.catalogue import Catalogue
 from fleet.values.fleet import Fleet, snapshot
 from fleet.values.overrides import RuleOverride
 from fleet.values.plan import Plan
-from fleet.values.register import RegisterRows
-from fleet.values.vocabulary import Scenario
 
 PLAN_DAYS = 180
 """How far a plan looks ahead unless told otherwise: as far as the calendar feeds show."""
-
-RECENT_CHANGE_DAYS = 40
-"""A change is rechecked at 7 and at 30 days; older ones can cause nothing any more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,24 +82,3 @@ def plan_again(register: Register, before: Outlook, *, previous: Plan | None = N
         output_shares=output_shares(fleet),
         agreed=register.agreed_visits(before.plan.today),
     )
-
-
-def margin_changes(rows: RegisterRows, fleet: Fleet, catalogue: Catalogue, through: date) -> tuple[MarginChange, ...]:
-    """The hot-day margin of each changed tank on the day before the change and on the day itself."""
-    tanks_by_day: dict[date, set[str]] = defaultdict(set)
-    first_day = fleet.day - timedelta(days=RECENT_CHANGE_DAYS)
-    for change in fleet.changes:
-        if first_day < change.on <= through:
-            tanks_by_day[change.on].add(change.tank)
-    found = []
-    for day, tanks in sorted(tanks_by_day.items()):
-        before = _hot_day(snapshot(rows, day - timedelta(days=1)), catalogue, tanks)
-        after = _hot_day(snapshot(rows, day), catalogue, tanks)
-        found += [MarginChange(tank, day, before.get(tank), after.get(tank)) for tank in sorted(tanks)]
-    return tuple(found)
-
-
-def _hot_day(fleet: Fleet, catalogue: Catalogue, tanks: Collection[str]) -> dict[str, Assessment]:
-    standing = [tank for tank in tanks if tank in fleet.tank_by_code]
-    results = assess(fleet, catalogue.class_by_code, scenarios=(Scenario.HOT_DAY,), tanks=standing)
-    return {result.tank: result for result in results}

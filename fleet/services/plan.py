@@ -10,6 +10,7 @@ from fleet.errors import NotFound
 from fleet.planning.backlog import backlog
 from fleet.services.decide import DECISIONS
 from fleet.services.edition import since_published
+from fleet.services.margins_changed import keep_margins
 from fleet.services.outlook import Outlook, look_ahead
 from fleet.services.record import find_task
 from fleet.values.catalogue import TaskRule
@@ -64,6 +65,7 @@ def plan_and_save(
     outlook = plan_ahead(url, today=today, through=through, frozen_before=frozen_before)
     with Register.open(url) as register:
         register.save_plan(outlook.plan, now=now)
+        keep_margins(register, outlook.margin_changes, now)
         since = since_published(register, outlook.plan)
         if publish:
             register.publish(outlook.plan, now=now)

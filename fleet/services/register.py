@@ -11,6 +11,7 @@ from fleet.db.repository import Register, SaveCount
 from fleet.errors import NotFound
 from fleet.files.register_files import Progress, read_register, row_from_cells, write_register
 from fleet.services.context import context_of
+from fleet.services.margins_changed import keep_margins_of_news
 from fleet.values.register import NATURAL_KEYS, RegisterRows
 
 
@@ -40,6 +41,7 @@ def import_register(
     else:
         with Register.open(url, create=True) as register:
             count = register.save_rows(rows, who=who, now=now, reason=f"import of {path.name}")
+            keep_margins_of_news(register, standing, now)
     return ImportResult(count.added + count.changed + count.same, count.added, count.changed, count.same, only_check)
 
 
@@ -76,7 +78,10 @@ def export_register(url: str, path: Path) -> int:
 def add_row(url: str, file: str, cells: Mapping[str, str], *, who: str, now: datetime) -> SaveCount:
     """Adds (or corrects) one row, given as the cells of one line of the file of that name."""
     with Register.open(url, create=True) as register:
-        context = context_of(register.rows())
+        standing = register.rows()
+        context = context_of(standing)
         row = row_from_cells(file, cells, context.known, context.time_zones, context.words)
         rows = replace(RegisterRows(), **{file: (row,)})
-        return register.save_rows(rows, who=who, now=now, reason="typed at the terminal")
+        count = register.save_rows(rows, who=who, now=now, reason="typed at the terminal")
+        keep_margins_of_news(register, standing, now)
+        return count

@@ -302,17 +302,19 @@ class Crews:
         return max(first, default=date.min), min(last, default=date.max)
 
     def _in_order_of_need(self, ordered: Sequence[SiteCall]) -> list[SiteCall]:
-        """Of the calls of one day at a site, those that others need first."""
+        """Of the calls of one day at a site, those first that need fewest of the others."""
         by_place: dict[tuple[date, str], list[SiteCall]] = defaultdict(list)
         for call in ordered:
             by_place[call.day, call.site].append(call)
         found: list[SiteCall] = []
         for calls in by_place.values():
-            found += sorted(
-                calls,
-                key=lambda call: sum(self._workplace.any_needed(call.tasks, other.tasks) for other in calls),
-            )
+            by_key = {call.key: call for call in calls}
+            found += [by_key[key] for _, key in sorted((self._needs(call, calls), call.key) for call in calls)]
         return found
+
+    def _needs(self, call: SiteCall, calls: Iterable[SiteCall]) -> int:
+        """How many others of the calls it needs."""
+        return sum(other is not call and self._workplace.any_needed(call.tasks, other.tasks) for other in calls)
 
     def _unmanned(self, call: SiteCall) -> Placed:
         """On its own day with no technician, at an hour when nobody is at work on the same things."""

@@ -11,7 +11,9 @@ from fleet.values.catalogue import AnimalClass, Catalogue, TaskRule
 from fleet.values.catalogue_names import NEEDS, REGISTER_CONDITIONS
 from fleet.values.register import Device
 from fleet.values.vocabulary import (
+    ChangeKind,
     ContactRole,
+    DerivedQuantity,
     DeviceKind,
     EquipmentKind,
     PerformedBy,
@@ -354,3 +356,43 @@ def test_animal_classes_are_found_by_the_words_people_write(word: str, code: str
 
 def test_an_empty_catalogue_knows_nothing() -> None:
     assert Catalogue((), (), (), ()).class_by_code == {}
+
+
+def test_low_output_is_followed_up_from_the_cheapest_and_safest_to_acid() -> None:
+    """Air side first, then flow, acid last and only once both are known to be clean (common practice)."""
+    by_output = {
+        rule.id: trigger
+        for rule in CATALOGUE.rules
+        if DeviceKind.CHILLER in rule.selector.device_kinds
+        for trigger in rule.conditions
+        if trigger.quantity is DerivedQuantity.OUTPUT_SHARE_PERCENT
+    }
+    assert by_output.keys() == {"clean-condenser-fins", "descale-exchanger-inside"}
+    assert all((one.above, one.limit) == (False, 85) for one in by_output.values()), "85 % and more is fine"
+    assert by_output["clean-condenser-fins"].trend
+    assert set(by_output["descale-exchanger-inside"].soon_after) == {"clean-condenser-fins", "flush-exchanger"}
+
+
+def test_only_changes_that_move_the_margin_are_looked_at_again_save_new_animals() -> None:
+    """New animals call for a look whatever the heat balance says of them (common practice)."""
+    events = {one.event: one for one in CATALOGUE.rule_by_id["review-heat-load"].events}
+    changes = {name for name in events if name in set(ChangeKind)}
+    assert changes == set(ChangeKind)
+    assert {name for name in changes if not events[name].if_margin_moves} == {ChangeKind.ANIMALS}
+    assert {(str(one.within), [str(span) for span in one.then_after] == ["30 days"]) for one in events.values()} == {
+        ("7 days", True)
+    }
+
+
+def test_what_is_measured_for_the_season_is_measured_in_its_window() -> None:
+    """Ten to three weeks before, like the making ready that rests on it; the capacity is looked at from eight to three
+    weeks before (proposals)."""
+    windows = {
+        task: [(one.weeks_open, one.weeks_aim, one.weeks_last) for one in CATALOGUE.rule_by_id[task].seasons]
+        for task in (
+            "prepare-for-hot-season", "measure-cooling-output", "measure-condenser-air-rise", "test-high-low-cutoff",
+            "recheck-margin-before-season",
+        )
+    }  # fmt: skip
+    assert windows.pop("recheck-margin-before-season") == [(8, 6, 3)]
+    assert set(map(tuple, windows.values())) == {((10, 8, 3),)}

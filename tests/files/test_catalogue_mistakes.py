@@ -124,6 +124,8 @@ def test_the_small_catalogue_without_mistakes_is_read(tmp_path: Path) -> None:
     assert catalogue.class_by_code["salmonids"].act_high_c == 18
 
 
+CONDITION = 'order = 10\nconditions = [{ quantity = "flow", below = 85, within = "14 days", words = "falling"'
+
 MISTAKES = [
     (
         "an unknown field",
@@ -287,6 +289,48 @@ MISTAKES = [
         "tasks.toml",
         ("low = 1, high = 2", "low = 3, high = 2"),
         ["tasks.toml row 13, [clean-screen] readings 1 low: '3': expected no more than high (2)"],
+    ),
+    (
+        "a baseline compared in two ways",
+        "tasks.toml",
+        ("order = 10", CONDITION + ", over_baseline = true, share_of_baseline = true }]"),
+        [
+            "tasks.toml row 12, [clean-screen] conditions 1 over_baseline: 'true': expected either over_baseline or share"
+        ],
+    ),
+    (
+        "a share of a share",
+        "tasks.toml",
+        ("order = 10", CONDITION.replace("flow", "output-share-percent") + ", share_of_baseline = true }]"),
+        [
+            "tasks.toml row 12, [clean-screen] conditions 1 share_of_baseline: 'true': expected no such field beside output"
+        ],
+    ),
+    (
+        "rooms as warm with nothing to compare",
+        "tasks.toml",
+        ("order = 10", CONDITION + ", like_room_within = 2 }]"),
+        [
+            "tasks.toml row 12, [clean-screen] conditions 1 like_room_within: '2': expected this field only beside a baseline"
+        ],
+    ),
+    (
+        "a trend in words",
+        "tasks.toml",
+        ("order = 10", CONDITION + ', trend = "yes" }]'),
+        ["tasks.toml row 12, [clean-screen] conditions 1 trend: 'yes': expected true or false"],
+    ),
+    (
+        "work that restores a value and is not in the catalogue",
+        "tasks.toml",
+        ("order = 10", CONDITION + ', restored_by = ["clean-scren"] }]'),
+        ["tasks.toml row 12, [clean-screen] conditions: 'clean-scren': expected the id of a task"],
+    ),
+    (
+        "a margin asked of an event that is no change",
+        "tasks.toml",
+        ('within = "24 hours" }', 'within = "24 hours", if_margin_moves = true }'),
+        ["tasks.toml row 25, [press-switch] events 1 if_margin_moves: 'true': expected this field only beside a dated"],
     ),
     (
         "nothing that ever makes the task due",

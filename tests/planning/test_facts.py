@@ -152,6 +152,10 @@ def test_a_need_holds_by_what_is_on_record(trade: Any, need: str, code: str, cha
     assert NEED_TESTS[need](facts, facts.subjects.by_code[code]) is holds
 
 
+def with_new_fish(rows: RegisterRows, day: date) -> RegisterRows:
+    return replace(rows, animals=(Animals("T1", "old fish", LONG_AGO), Animals("T1", "new fish", day)))
+
+
 CONDITION_CASES: list[tuple[str, str, Any, str | None]] = [
     (
         "dust",
@@ -184,6 +188,9 @@ CONDITION_CASES: list[tuple[str, str, Any, str | None]] = [
     ("alarm-on-record", "T1", lambda rows: rows, None),
     ("no-top-off", "T1", lambda rows: rows, "no top-off"),
     ("no-top-off", "T1", lambda rows: with_item(rows, EquipmentKind.TOP_OFF), None),
+    ("new-animals", "T1", lambda rows: with_new_fish(rows, date(2026, 3, 21)), "were changed on 21 March 2026"),
+    ("new-animals", "T1", lambda rows: with_new_fish(rows, date(2026, 3, 20)), None),
+    ("new-animals", "T1", lambda rows: with_new_fish(rows, date(2026, 5, 21)), None),
     ("hot-season", "T1", lambda rows: in_season(rows, 5), "hot season"),
     ("hot-season", "T1", lambda rows: rows, None),
     ("fan-running", "T1", fan_duty, "running"),

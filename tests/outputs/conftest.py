@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
+from html.parser import HTMLParser
+from urllib.parse import unquote
 
 import pytest
 
-from fleet.values.assessment import Assessment, DeviceCapacity, HoursByFailure, HoursToLimit
+from fleet.outputs.page_facts import PageFacts
+from fleet.values.assessment import Assessment, DeviceCapacity, HoursByFailure, HoursToLimit, MarginStep
 from fleet.values.catalogue import (
     AnimalClass,
     Catalogue,
@@ -21,7 +26,9 @@ from fleet.values.catalogue import (
     StopRule,
     TaskRule,
 )
+from fleet.values.courses import DayCourse
 from fleet.values.fleet import Fleet, snapshot
+from fleet.values.places import Places
 from fleet.values.plan import AppliedFactor, Cause, Plan, PlanChange, PlanChanges, Revision, Task, Unplaced, Visit
 from fleet.values.register import (
     Animals,
@@ -40,6 +47,7 @@ from fleet.values.register import (
     Tank,
     Technician,
 )
+from fleet.values.replacement import Forecast
 from fleet.values.spread import Spread
 from fleet.values.vocabulary import (
     CauseKind,
@@ -366,3 +374,93 @@ def make_revisions(plan: Plan) -> dict[str, Revision]:
 def world() -> World:
     plan = make_plan()
     return World(snapshot(make_rows(), TODAY), make_catalogue(), plan, make_assessments(), make_revisions(plan))
+
+
+def make_course(tank: str, scenario: Scenario, warmest_c: float) -> DayCourse:
+    """Water that is 2 K warmer at six in the evening than at six in the morning; the likely course 0.5 K below."""
+    hours = tuple(n / 2.0 for n in range(49))
+    safe = tuple(warmest_c - abs((hour - 18.0 + 12.0) % 24.0 - 12.0) / 6.0 for hour in hours)
+    return DayCourse(tank, scenario, hours, safe, tuple(value - 0.5 for value in safe), (24.0,) * 49)
+
+
+def make_facts(rows: RegisterRows) -> PageFacts:
+    return PageFacts(
+        rows=rows,
+        places=Places(rows),
+        courses={
+            "REEF-1": (make_course("REEF-1", Scenario.AC_OFF, 30.2), make_course("REEF-1", Scenario.HOT_DAY, 27.9)),
+        },
+        forecasts={
+            "CH-1": Forecast("CH-1", TODAY, date(2021, 4, 1), True, "the refrigerating circuit", 8.25, 2.5,
+                             "common practice", ("in a closed stand, life × 0.75",), date(2027, 3, 1),
+                             date(2029, 6, 1), date(2032, 2, 1), 0.12),
+        },
+        margin_steps=(
+            MarginStep("REEF-1", date(2026, 5, 3), "REEF-1", "lights 250 W → lights 310 W", Spread(0.12, 0.3, 0.6),
+                       Spread(-0.04, 0.1, 0.4), MarginState.THIN, MarginState.SHORT),
+        ),
+        first_day=date(2025, 5, 20),
+        last_day=TODAY,
+    )  # fmt: skip
+
+
+@pytest.fixture
+def rows() -> RegisterRows:
+    """The rows that the world is a snapshot of."""
+    return make_rows()
+
+
+@pytest.fixture
+def facts(rows: RegisterRows) -> PageFacts:
+    return make_facts(rows)
+
+
+VOID = {"area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "source", "track", "wbr"}
+
+
+class Read(HTMLParser):
+    """A page as a reader has it: its text, links, ids and headings; every tag must close in order, every id be one."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.words: list[str] = []
+        self.links: list[str] = []
+        self.ids: list[str] = []
+        self.headings: list[int] = []
+        self.tags: set[str] = set()
+        self.feed(html)
+        assert self.open == []
+        assert len(self.ids) == len(set(self.ids))
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        found = dict(attrs)
+        self.tags.add(tag)
+        assert not [name for name in found if name.startswith("on")]
+        if tag == "a":
+            self.links.append(unquote(found["href"] or ""))
+        if "id" in found:
+            self.ids.append(found["id"] or "")
+        if re.fullmatch("h[1-6]", tag):
+            self.headings.append(int(tag[1]))
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.add(tag)
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        if "style" not in self.open:
+            self.words.append(data)
+
+    @property
+    def text(self) -> str:
+        return re.sub(r"\s+", " ", " ".join(self.words)).replace(" .", ".").replace(" ,", ",")
+
+
+@pytest.fixture
+def read() -> Callable[[str], Read]:
+    return Read

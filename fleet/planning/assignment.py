@@ -16,6 +16,9 @@ from zoneinfo import ZoneInfo
 from fleet.planning.day_book import DayBook, local_minute
 from fleet.planning.site_calls import CallKeys, SiteCall
 from fleet.planning.staff import Staff
+from fleet.planning.standing import people_by_day, people_of
+from fleet.planning.travel import place
+from fleet.planning.wishes import Wishes
 from fleet.planning.working_order import Workplace
 from fleet.values.plan import Task, Visit
 from fleet.values.register import Site
@@ -46,12 +49,14 @@ class Crews:
         workplace: Workplace,
         today: date,
         standing: Mapping[tuple[str, date], Sequence[Visit]] | None = None,
+        wishes: Wishes | None = None,
     ) -> None:
-        """`standing` are the visits of sites that nothing is asked for, by technician and day."""
+        """`standing` are the visits of sites that nothing is asked for, by technician and day; `wishes` are told of the
+        days that visits have left."""
         self._staff, self._sites, self._workplace, self._today = staff, sites, workplace, today
         self._book = DayBook(staff, sites, workplace, standing)
-        self.stayed: set[str] = set()
-        """Keys of the visits that kept the hands, the day and the hour that they had."""
+        self._standing = standing or {}
+        self._wishes = Wishes() if wishes is None else wishes
         self._called_on: set[tuple[str, str, date]] = set()
         self._in_hands: Counter[tuple[str, date, str]] = Counter()
 
@@ -73,6 +78,9 @@ class Crews:
             return self._visits([self._unmanned(call) for call in self._in_order_of_need(ordered)]), []
         placed, waiting = self._kept(ordered, previous, agreed)
         placed, rests = self._grown(ordered, placed, previous, agreed, keys)
+        if self._wishes:
+            self._wishes.look(people_by_day(self._left(placed, previous)), self._book, self._staff)
+        stayed = {one.call.key for one in placed}
         waiting = sorted([*waiting, *rests], key=lambda call: (call.key not in agreed, call.day, call.site, call.key))
         placed += self._placed_anew(waiting, placed, previous)
         done = {task.key for one in placed for task in one.call.tasks}
@@ -82,7 +90,29 @@ class Crews:
                 parts, left = self._in_parts(call, previous, keys)
                 placed += parts
                 missed += left
-        return self._visits(self._with_seconds(placed)), missed
+        visits = self._visits(self._with_seconds(placed))
+        if self._wishes:
+            # Driving to and from a site of no known place takes no time, so that a visit there may even make room.
+            new = (visit for visit in visits if visit.key not in stayed and not self._is_placed(visit.site))
+            self._wishes.take_for_room(people_by_day(new), self._staff)
+        return visits, missed
+
+    def _is_placed(self, site: str) -> bool:
+        row = self._sites[site]
+        return place(row.latitude, row.longitude) is not None
+
+    def _left(self, placed: Iterable[Placed], previous: Mapping[str, Visit]) -> Iterator[Visit]:
+        """The visits before that have left their hour, or some of it."""
+        now = {one.call.key: one for one in placed}
+        for key, visit in previous.items():
+            one = now.get(key)
+            if (
+                one is None
+                or (one.day, one.start) != (visit.day, self._minute(visit))
+                or one.call.work.minutes < visit.minutes
+                or not set(people_of(visit)).issubset(one.people)
+            ):
+                yield visit
 
     def _kept(
         self, ordered: Sequence[SiteCall], previous: Mapping[str, Visit], agreed: Collection[str]
@@ -94,19 +124,18 @@ class Crews:
             for call in ordered
             if call.key in previous and previous[call.key].day == call.day
         ]
-        # Those that take no longer than they did fit in as they did: what became longer drives none of them away.
-        known.sort(key=lambda one: (one[0].work.minutes > one[1].minutes, one[0].key not in agreed))
+        # Those that take no longer than they did fit in as they did: what became longer drives none of them away,
+        # unless it is agreed and they are not.
+        known.sort(key=lambda one: (one[0].key not in agreed, one[0].work.minutes > one[1].minutes))
         placed: dict[str, Placed] = {}
         for work, before in known:
             one = self._again(work, before, self._minute(before))
+            if work.key in agreed and (one is None or work.work.minutes > before.minutes):
+                in_its_day = self._standing.get((before.technician or "", before.day), ())
+                self._wishes.tempted.update(visit.site for visit in in_its_day)
+                one = one or self._again(work, before, None)
             if one is not None:
                 placed[work.key] = one
-        self.stayed = set(placed)
-        for work, before in known:
-            if work.key in agreed and work.key not in placed:
-                one = self._again(work, before, None)
-                if one is not None:
-                    placed[work.key] = one
         return list(placed.values()), [call for call in ordered if call.key not in placed]
 
     def _again(self, call: SiteCall, before: Visit, wished: int | None) -> Placed | None:

@@ -51,7 +51,7 @@ class Part:
     def facts(self) -> str:
         """Everything that the tasks of the part follow from, as text: the same for the same facts."""
         rows = [[name, [_cells(row) for row in self.rows[name]]] for name in sorted(self.rows)]
-        states = [(one.tank, one.state) for one in self.assessments]
+        states = [(one.tank, one.state, one.required_w, one.margin, one.available_w) for one in self.assessments]
         computed = [states, self.margin_changes, self.output_shares]
         return json.dumps([sorted(self.codes), rows, computed], default=_plain)
 

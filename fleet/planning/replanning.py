@@ -16,6 +16,7 @@ from fleet.planning.standing import Split, by_person, merged, split
 from fleet.planning.subjects import Subject, rules_not_on_record
 from fleet.planning.visit_news import VisitNews
 from fleet.planning.visit_rounds import PlannedVisits, Standing, planned_visits
+from fleet.planning.wishes import Wishes, wishes_of
 from fleet.values.plan import Plan, Task, Unplaced, Visit
 
 
@@ -37,10 +38,10 @@ class Replanning:
         while True:
             before = self._split(standing)
             planned = self._planned(standing, before)
-            touched = {self._part_of[site] for site in _touched(before, planned)}
-            if not touched:
+            tempted = {self._part_of[site] for site in planned.tempted}
+            if not tempted:
                 return self._whole(standing, before, planned)
-            standing -= touched
+            standing -= tempted
 
     def _unchanged(self) -> set[str]:
         """Names of the parts that have the fingerprint they had."""
@@ -84,17 +85,19 @@ class Replanning:
             tasks += self._found[part.name].tasks
             subjects |= self._found[part.name].subjects.by_code
         keys = [*(task.key for task in before.tasks), *(visit.key for visit in before.visits)]
+        closures, sites = closures_by_site(of.fleet), of.fleet.site_by_code
+        wishes = Wishes(wishes_of(before.tasks, before.visits, before.unplaced, sites), sites, closures)
         return planned_visits(
             tasks,
             of.fleet,
             of.catalogue,
             subjects,
-            closures_by_site(of.fleet),
+            closures,
             before.open,
             of.today,
             of.frozen_before,
             of.agreed,
-            Standing(by_person(before.visits), keys),
+            Standing(by_person(before.visits), keys, wishes),
         )
 
     def _whole(self, standing: Collection[str], before: Split, planned: PlannedVisits) -> Plan:
@@ -120,7 +123,7 @@ class Replanning:
             catalogue.rule_by_id.keys(),
             of.fleet.kind_by_code.keys(),
             joined,
-            VisitNews(before.open, new, planned.visits, of.fleet, of.today),
+            VisitNews(before.open, new, planned.visits, before.visits, of.fleet, of.today),
         )
         return Plan(
             of.today,
@@ -140,17 +143,6 @@ class Replanning:
         made = self._with_decisions(facts, planned.tasks, planned.unplaced)
         known = self._previous.fingerprints if self._previous is not None else {}
         return {name: known[name] for name in standing} | made
-
-
-def _touched(before: Split, planned: PlannedVisits) -> set[str]:
-    """Sites that stand, but have use for the hours of somebody whose day is another than before."""
-    days = sorted(planned.changed_days)
-    found = set()
-    for site, first, last in before.wanting if days else ():
-        near = set(planned.staff.in_reach(site))
-        if any(first <= day <= last and planned.changed_days[day] & near for day in days):
-            found.add(site)
-    return found
 
 
 def _task_order(task: Task) -> tuple[date, str, str]:

@@ -11,13 +11,11 @@ from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from typing import Any, TypeVar
 
 from fleet.values.plan import Plan, Task, Unplaced, Visit
 
-WAITS_AT_MOST = timedelta(days=100)
-"""More than what is past its limit waits for somebody to be free."""
 Row = TypeVar("Row")
 PersonDay = tuple[str, date]
 VisitsByPerson = Mapping[PersonDay, Sequence[Visit]]
@@ -31,20 +29,6 @@ class Split:
     visits: Sequence[Visit] = ()
     unplaced: Sequence[Unplaced] = ()
     open: Plan | None = None
-
-    @property
-    def wanting(self) -> list[tuple[str, date, date]]:
-        """The sites and the days on which another hour of somebody could do something for them."""
-        task_of = {task.key: task for task in self.tasks} if self.unplaced else {}
-        found = []
-        for one in self.unplaced:
-            task = task_of[one.key]
-            if task.site is not None:
-                found.append((task.site, task.earliest, task.latest + WAITS_AT_MOST))
-        for visit in self.visits:
-            if visit.persons > 1 and visit.second_technician is None and visit.technician is not None:
-                found.append((visit.site, visit.day, visit.day))
-        return found
 
 
 def split(previous: Plan | None, codes: Collection[str], sites: Collection[str]) -> Split:
@@ -81,17 +65,11 @@ def by_person(visits: Iterable[Visit]) -> dict[PersonDay, list[Visit]]:
     return found
 
 
-def days_that_changed(before: Iterable[Visit], after: Iterable[Visit], stayed: Collection[str]) -> dict[date, set[str]]:
-    """The technicians, by day, in whose day something else was tried than before. `stayed` are the keys of visits that
-    never left their hour."""
-    old, new = ({visit.key: visit for visit in visits} for visits in (before, after))
+def people_by_day(visits: Iterable[Visit]) -> dict[date, set[str]]:
+    """Who makes the visits of each day."""
     found: dict[date, set[str]] = defaultdict(set)
-    for key in old.keys() | new.keys():
-        if key in stayed and old.get(key) == new.get(key):
-            continue
-        for visit in (old.get(key), new.get(key)):
-            if visit is not None:
-                found[visit.day].update(people_of(visit))
+    for visit in visits:
+        found[visit.day].update(people_of(visit))
     return found
 
 

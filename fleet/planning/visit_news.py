@@ -23,13 +23,14 @@ MOST_TITLES = 2
 
 
 class VisitNews:
-    """Compares the visits of a plan with those of the `previous` one."""
+    """Compares the visits of a plan with those of the `previous` one. Those that are `standing` are in neither."""
 
     def __init__(
         self,
         previous: Plan | None,
         tasks: Sequence[Task],
         visits: Sequence[Visit],
+        standing: Sequence[Visit],
         fleet: Fleet,
         today: date,
     ) -> None:
@@ -41,7 +42,7 @@ class VisitNews:
         for closure in fleet.closures:
             self._closures[closure.site].append(closure)
         self._on_day: dict[date, list[Visit]] = defaultdict(list)
-        for visit in visits:
+        for visit in sorted((*visits, *standing), key=lambda one: (one.day, one.site, one.key)):
             self._on_day[visit.day].append(visit)
 
     def changes(self, why_gone: Mapping[str, str]) -> PlanChanges:

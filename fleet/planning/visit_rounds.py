@@ -7,8 +7,8 @@ when it is made again from the same facts.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 from fleet.planning.assignment import Crews
@@ -17,9 +17,10 @@ from fleet.planning.reasons import Reasons
 from fleet.planning.seasons import OpenDays
 from fleet.planning.site_calls import CallKeys, SiteCall
 from fleet.planning.staff import Staff
-from fleet.planning.standing import VisitsByPerson, days_that_changed, sites_that_differ
+from fleet.planning.standing import VisitsByPerson, people_by_day, sites_that_differ
 from fleet.planning.subjects import Subject
 from fleet.planning.visits import NOT_TO_BE_PLACED, Ground, SiteWork, calls_at
+from fleet.planning.wishes import Wishes
 from fleet.planning.working_order import Workplace
 from fleet.values.catalogue import Catalogue
 from fleet.values.fleet import Fleet
@@ -37,23 +38,23 @@ HeldVisits = Mapping[str, Sequence[tuple[Visit, Sequence[Task]]]]
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """Visits that stay, by technician and day, and the keys that are taken besides."""
+    """Visits that stay, by technician and day, the keys that are taken besides, and what is wanting there."""
 
-    by_person: VisitsByPerson
+    by_person: VisitsByPerson = field(default_factory=dict)
     keys: Collection[str] = ()
+    wishes: Wishes = field(default_factory=Wishes)
 
 
 @dataclass(frozen=True, slots=True)
 class PlannedVisits:
     """`tasks` with the keys of their visits. `restless` are the sites that would be planned otherwise next time, and
-    `changed_days` the technicians, by day, whose hours were other ones than before at any time."""
+    `tempted` those of what stands that might now be planned otherwise."""
 
     tasks: list[Task]
     visits: list[Visit]
     unplaced: list[Unplaced]
     restless: Collection[str]
-    changed_days: Mapping[date, set[str]]
-    staff: Staff
+    tempted: Collection[str]
 
 
 def planned_visits(
@@ -74,7 +75,7 @@ def planned_visits(
     Those whose keys are `agreed` keep their day and their technician before any other does. `standing` is what is
     planned at sites that none of the tasks is about, and stays.
     """
-    standing = standing or Standing({})
+    standing = standing or Standing()
     checklists: dict[str, list[Task]] = defaultdict(list)
     at_sites: dict[str, list[Task]] = defaultdict(list)
     homeless: list[Unplaced] = []
@@ -96,13 +97,11 @@ def planned_visits(
     taken = {*by_key, *(visit.key for visit in before), *standing.keys}
     known: Mapping[str, Task] = {} if previous is None else previous.task_by_key
     frozen = [visit for some in held.values() for visit, _ in some]
-    changed_days: dict[date, set[str]] = {}
+    standing.wishes.left.update(people_by_day(_frozen_no_more(before, frozen, frozen_before)))
     restless: set[str] = set()
     for _ in range(MOST_ROUNDS):
-        work = _Round(fleet, by_site, checklists, held, ground, visits, known, agreed, taken, standing.by_person)
-        made, changed, missed, stayed = work.run()
-        for day, codes in days_that_changed(before, (*made, *frozen), stayed).items():
-            changed_days.setdefault(day, set()).update(codes)
+        work = _Round(fleet, by_site, checklists, held, ground, visits, known, agreed, taken, standing)
+        made, changed, missed = work.run()
         restless = sites_that_differ(visits, made)
         visits = tuple(made)
         visit_of = {key: visit for visit in (*visits, *frozen) for key in visit.tasks}
@@ -113,7 +112,7 @@ def planned_visits(
     planned = [replace(task, visit=visit_of[task.key].key) if task.key in visit_of else task for task in known.values()]
     every = sorted((*visits, *frozen), key=lambda visit: (visit.day, visit.site, visit.key))
     unplaced = sorted([*homeless, *missed], key=lambda one: one.key)
-    return PlannedVisits(planned, every, unplaced, restless, changed_days, ground.staff)
+    return PlannedVisits(planned, every, unplaced, restless, standing.wishes.tempted)
 
 
 def _ground(
@@ -167,6 +166,16 @@ def _held(visits: Sequence[Visit], tasks: Mapping[str, Task], today: date, froze
     return held
 
 
+def _frozen_no_more(visits: Iterable[Visit], frozen: Iterable[Visit], frozen_before: date | None) -> list[Visit]:
+    """The visits on frozen days that are gone or shorter now."""
+    still = {visit.key: visit.minutes for visit in frozen}
+    return [
+        visit
+        for visit in visits
+        if frozen_before is not None and visit.day < frozen_before and still.get(visit.key) != visit.minutes
+    ]
+
+
 @dataclass(frozen=True, slots=True)
 class _Round:
     fleet: Fleet
@@ -178,13 +187,15 @@ class _Round:
     known: Mapping[str, Task]
     agreed: Collection[str]
     taken: Collection[str]
-    standing: VisitsByPerson
+    standing: Standing
 
-    def run(self) -> tuple[list[Visit], dict[str, Task], list[Unplaced], set[str]]:
+    def run(self) -> tuple[list[Visit], dict[str, Task], list[Unplaced]]:
         """Bundles the visitors' tasks of each site and finds people and hours for the calls: the visits, the tasks that
-        bundling changed, those that no visit holds, and the keys of the visits that stayed where they were."""
+        bundling changed, and those that no visit holds."""
         ground, sites = self.ground, self.fleet.site_by_code
-        crews = Crews(ground.staff, sites, ground.workplace, ground.today, self.standing)
+        crews = Crews(
+            ground.staff, sites, ground.workplace, ground.today, self.standing.by_person, self.standing.wishes
+        )
         for some in self.held.values():
             for visit, tasks in some:
                 crews.hold(visit, tasks)
@@ -205,8 +216,7 @@ class _Round:
         )
         for call in left:
             missed.append(ground.reasons.why(call.tasks[0], call.site, max(call.first, ground.today), call.last))
-        stayed = crews.stayed | {visit.key for some in self.held.values() for visit, _ in some}
-        return visits, changed, missed, stayed
+        return visits, changed, missed
 
 
 def _as_planned(task: Task, changed: Task, visit: Visit | None, today: date) -> Task:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -93,7 +94,7 @@ def test_pages_are_whole_need_no_script_and_skip_no_heading(world, facts, rows, 
         assert not found.tags & {"script", "iframe", "link", "img", "object", "form"}, name
         assert "http" not in page.replace("http-equiv", ""), name
         assert found.headings[0] == 1
-        assert all(after <= before + 1 for before, after in zip(found.headings, found.headings[1:], strict=False)), name
+        assert all(after <= before + 1 for before, after in pairwise(found.headings)), name
 
 
 def test_the_same_input_gives_the_same_bytes(world, facts):
@@ -246,7 +247,9 @@ def test_a_clients_report_leads_nowhere_and_the_services_own_leads_on(world, fac
 def test_readings_outside_the_watch_band_are_pointed_out(world, facts, rows, read):
     hot = tuple(Reading("REEF-1", ReadingQuantity.WATER_TEMP, value, datetime(2026, 5, day, 14, tzinfo=UTC))
                 for day, value in ((1, 26.0), (8, 28.5), (15, 29.0)))  # fmt: skip
-    text = read(pages_of(world, facts, replace(rows, readings=hot))["report-site-HARBOUR.html"]).text
+    found = read(pages_of(world, facts, replace(rows, readings=hot))["report-site-HARBOUR.html"])
+    assert all(after <= before + 1 for before, after in pairwise(found.headings))
+    text = found.text
     assert "3 times 78.8 °F to 84.2 °F; 2 times outside the watch band" in text
     assert "Water temperature of Lobby reef (REEF-1)" in text
 

@@ -8,9 +8,10 @@ from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 from fleet.planning.joined import joined, told
+from fleet.planning.keys import stable_number
 from fleet.planning.margins import Margins
 from fleet.planning.measurements import Measurements
-from fleet.planning.occurrences import Call, Numbers, names_known
+from fleet.planning.occurrences import FIRST_DUE, Call, Numbers, names_known
 from fleet.planning.recurrence import ONE_DAY, Window, add_span, tolerance_window
 from fleet.planning.seasons import BEFORE, HOT, seasons_of, window_beside
 from fleet.planning.subjects import Subject
@@ -25,6 +26,8 @@ SAME_EVENT_DAYS = 7
 """The same event on the same subject within so many days calls for its work once."""
 SETTLING_IN = timedelta(weeks=2)
 """What comes into use in a season that it could not be made ready for is made ready within this time."""
+TAKEN_UP_FROM_DAYS, TAKEN_UP_WITHIN_DAYS = 7, 14
+"""Where a site is taken up too late for its season, that work begins after a week and is spread over two more."""
 MISSED_AFTER_SEASON_DAYS = 56
 """How long work that belongs after a season is still called for when its window was missed."""
 RECHECK_EARLY_SHARE = 0.3
@@ -33,11 +36,12 @@ RECHECK_EARLY_SHARE = 0.3
 
 @dataclass(frozen=True, slots=True)
 class Sources:
-    """Everything that calls for work, for one plan."""
+    """Everything that calls for work, for one plan. `sites_taken_up` are those of whose work nothing is on record."""
 
     happenings: Happenings
     measurements: Measurements
     margins: Margins
+    sites_taken_up: frozenset[str]
     today: date
     through: date
 
@@ -227,6 +231,18 @@ def _condition_call(happening: Happening, window: Window) -> Call:
     return Call(f"condition:{happening.name}:{happening.on.isoformat()}", window, cause, (happening.text,))
 
 
+def _phased_in(rule: TaskRule, subject: Subject, before: Task | None, sources: Sources) -> date | None:
+    """The day for a season's work whose window was past when the first plan was made: a site that has no record of any
+    work is only being taken up, and cannot have missed anything. None where it has."""
+    told = None if before is None else before.cause.numbers.get(FIRST_DUE)
+    if isinstance(told, str):
+        return date.fromisoformat(told)
+    if before is not None or subject.site not in sources.sites_taken_up:
+        return None
+    share = stable_number(f"{subject.code}|{rule.id}") / 2**120
+    return sources.today + timedelta(days=TAKEN_UP_FROM_DAYS + math.floor(share * TAKEN_UP_WITHIN_DAYS))
+
+
 def _season_calls(
     rule: TaskRule,
     beside: SeasonWindow,
@@ -247,7 +263,8 @@ def _season_calls(
         day = season.first if beside.edge == BEFORE else season.last
         text = f"{beside.edge.capitalize()} the {name} season, {edge} on {day_words(day)}"
         came = subject.in_use_since
-        if came is not None and came > window.latest:
+        came_late = came is not None and came > window.latest
+        if came is not None and came_late:
             due = came + SETTLING_IN
             if beside.edge != BEFORE or comes_back(rule) or due > season.last:
                 continue
@@ -257,8 +274,16 @@ def _season_calls(
             continue
         occurrence = f"season:{name}:{beside.edge}:{season.first.isoformat()}"
         numbers: Numbers = {}
+        if not done and window.due < sources.today and not came_late:
+            first_due = None if comes_back(rule) else _phased_in(rule, subject, before.get(occurrence), sources)
+            if comes_back(rule) and occurrence not in names_known(before):
+                continue
+            if first_due is not None:
+                window = Window(min(window.earliest, first_due), first_due, first_due)
+                numbers = {FIRST_DUE: first_due.isoformat()}
+                text = f"Never recorded; {text[:1].lower()}{text[1:]}"
         if beside.tell_margin and subject.tank is not None:
             kept = before[occurrence].cause.numbers if occurrence in before else {}
-            words, numbers = sources.margins.standing(subject.tank, kept)
-            text += f": {words}" if words else ""
+            words, figures = sources.margins.standing(subject.tank, kept)
+            text, numbers = f"{text}: {words}" if words else text, {**numbers, **figures}
         yield Call(occurrence, window, Cause(CauseKind.SEASON, sentence(text), numbers), (text,))

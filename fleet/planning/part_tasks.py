@@ -66,6 +66,7 @@ def tasks_of(
         Happenings(fleet, subjects, catalogue, today, through + timedelta(days=LOOK_AHEAD_FOR_OPEN_DAYS)),
         Measurements(fleet, done, part.output_shares),
         Margins(part.margin_changes, part.assessments),
+        _taken_up(part, subjects, done),
         today,
         through,
     )
@@ -91,6 +92,12 @@ def tasks_of(
                 tasks.append(task)
                 joined |= {known[name].key: task.key for name in one.answers if name in known and name != one.name}
     return PartTasks(tasks, subjects, done, joined)
+
+
+def _taken_up(part: Part, subjects: Subjects, done: Done) -> frozenset[str]:
+    """The sites of whose work nothing is on record."""
+    worked_on = (subjects.by_code.get(code) for code, _ in done)
+    return frozenset(part.sites) - {subject.site for subject in worked_on if subject is not None}
 
 
 def closures_by_site(fleet: Fleet) -> dict[str, list[Closure]]:

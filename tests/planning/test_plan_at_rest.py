@@ -51,6 +51,7 @@ def test_a_season_s_task_takes_no_old_event_with_it_the_second_time(trade: Any) 
         selector=trade.on(SubjectKind.TANK), interval=None, seasons=(BEFORE_SUMMER,),
         events=(EventTrigger("storm", WITHIN_A_WEEK),),
     )  # fmt: skip
+    rows = replace(rows, history=(trade.done(date(2026, 5, 1), "fins"),))
     plan = trade.plan(rows, rule)
     again = trade.plan(rows, rule, previous=plan)
     assert [task.cause.text for task in again.tasks] == ["Before the hot season, which begins on 1 July 2026."]

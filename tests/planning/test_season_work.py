@@ -20,7 +20,9 @@ def season_rule(trade: Any, **changes: Any) -> Any:
 
 
 def at_site_with(trade: Any, span: YearSpan, **changes: Any) -> RegisterRows:
-    return trade.rows(sites=(trade.site(hot_seasons=(span,)),), **changes)
+    """A site where some work is on record, so that it was there before."""
+    known = {"history": (trade.done(date(2025, 6, 1), "press-test", "G"),), **changes}
+    return trade.rows(sites=(trade.site(hot_seasons=(span,)),), **known)
 
 
 @pytest.mark.parametrize(
@@ -98,3 +100,44 @@ def test_the_season_lays_the_next_interval_into_its_window(trade: Any) -> None:
     assert date(2026, 5, 6) <= first.earliest <= first.due <= first.latest <= date(2026, 6, 24)
     assert "hot season" in first.cause.text
     assert second.due > date(2026, 8, 1)
+
+
+def taken_up(trade: Any, tanks: int = 1) -> RegisterRows:
+    """A site without any work on record, taken up five days into its hot season."""
+    return at_site_with(trade, YearSpan(5, 15, 9, 15), history=(), tanks=tanks)
+
+
+def test_a_site_that_is_taken_up_too_late_for_its_season_has_missed_nothing(trade: Any) -> None:
+    """Nothing is late on the first day, and not everything is due on one: from one to three weeks (our own rule)."""
+    rows = taken_up(trade, tanks=40)
+    plan = trade.plan(rows, season_rule(trade))
+    ahead = [(task.due - trade.today).days for task in plan.tasks]
+    assert min(ahead) >= 7
+    assert max(ahead) < 21
+    assert len(set(ahead)) > 8
+    assert {task.cause.text for task in plan.tasks} == {
+        "Never recorded; before the hot season, which begins on 15 May 2026."
+    }
+
+
+def test_and_what_was_planned_for_it_becomes_late_like_any_work(trade: Any) -> None:
+    rows = taken_up(trade)
+    plan = trade.plan(rows, season_rule(trade))
+    (first,) = plan.tasks
+    worked = replace(rows, history=(trade.done(date(2026, 5, 21), "press-test", "G"),))
+    for later in (date(2026, 5, 20), date(2026, 5, 22), date(2026, 6, 30)):
+        plan = trade.plan(worked, season_rule(trade), previous=plan, today=later)
+        assert [(task.key, task.due) for task in plan.tasks] == [(first.key, first.due)]
+    assert plan.tasks[0].state is TaskState.PAST_LIMIT
+
+
+def test_work_that_comes_back_anyhow_is_not_called_to_a_day_that_was_past_before_it_was_planned(trade: Any) -> None:
+    rule = season_rule(trade, interval=trade.interval(1, 3, 6, "month"), tolerance=Tolerance.B)
+    rows = at_site_with(trade, YearSpan(7, 1, 9, 15), tanks=20)  # aimed at 6 May, until 10 June
+    plan = trade.plan(rows, rule)
+    assert all(task.due >= trade.today for task in plan.tasks)
+    before = trade.plan(rows, rule, today=date(2026, 5, 1))
+    later = trade.plan(rows, rule, previous=before)
+    kept = trade.first(before, "prepare")
+    assert kept.due <= date(2026, 5, 6)
+    assert trade.first(later, "prepare").due == kept.due, "planned before that day, it is late"

@@ -138,9 +138,10 @@ def why(
     outlook, reason = explain(database, key, today=a_day(today))
     decisions = [decision_record(one.at, one.who, one.reason, one.before, one.after) for one in reason.decisions]
     if json:
-        print_json({**why_record(reason.task, reason.rule, reason.history, outlook.fleet), "decisions": decisions})
+        record = why_record(reason.task, reason.rule, reason.history, outlook.fleet, reason.placement)
+        print_json({**record, "decisions": decisions})
     else:
-        typer.echo(why_text(reason.task, reason.rule, reason.history, outlook.fleet, outlook.plan))
+        typer.echo(why_text(reason.task, reason.rule, reason.history, outlook.fleet, outlook.plan, reason.placement))
         if decisions:
             typer.echo(f"\n{decisions_text(decisions)}")
 

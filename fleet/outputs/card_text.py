@@ -183,9 +183,9 @@ def _visits(code: str, plan: Plan, lookup: Lookup) -> list[Row]:
     """The visits at a site or of a technician."""
     rows: list[Row] = []
     for visit in sorted(plan.visits, key=lambda visit: (visit.start, visit.key)):
-        if code in (visit.site, visit.technician):
+        if code in (visit.site, visit.technician, visit.second_technician):
             zone = lookup.zone(visit.site)
-            who = lookup.name(visit.technician) if visit.technician else "nobody yet"
+            who = lookup.people(visit)
             times = f"{clock(visit.start, zone)} to {clock(visit.end, zone)}"
             tasks = count_words(len(visit.tasks), "task")
             rows.append([visit.key, near_day(visit.day, plan.today), times, lookup.name(visit.site), who, tasks])

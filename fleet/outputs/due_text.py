@@ -122,8 +122,7 @@ def when_visited(task: Task, visit: Visit | None, plan: Plan, lookup: Lookup) ->
         return "checklist"
     if visit is None:
         return "no visit"
-    who = lookup.name(visit.technician) if visit.technician else "nobody yet"
-    return f"{near_day(visit.day, plan.today)}, {who}"
+    return f"{near_day(visit.day, plan.today)}, {lookup.people(visit)}"
 
 
 def backlog_text(backlog: Backlog, fleet: Fleet) -> str:

@@ -37,7 +37,7 @@ class _Filed:
 
     entry: Entry
     site: str | None
-    technician: str | None = None
+    technicians: tuple[str, ...] = ()
     checklist: bool = False
 
 
@@ -60,7 +60,11 @@ def all_feeds(
     maker = _Maker(plan, Lookup(fleet, catalogue), revisions)
     first, last = today - timedelta(days=days_back), today + timedelta(days=days_ahead)
     filed = [item for item in maker.filed() if _falls_within(item.entry, first, last)]
-    by_site, by_technician = _by(filed, lambda item: item.site), _by(filed, lambda item: item.technician)
+    by_site = _by(filed, lambda item: item.site)
+    by_technician: dict[str, list[_Filed]] = defaultdict(list)
+    for item in filed:
+        for code in item.technicians:
+            by_technician[code].append(item)
     sites_of_client = _by(fleet.sites, lambda site: site.client)
 
     writer = FeedWriter()
@@ -87,7 +91,8 @@ class _Maker:
     def filed(self) -> Iterator[_Filed]:
         """Visits, then open tasks of visitors without a visit, then the weekly checklists."""
         for visit in self.plan.visits:
-            yield _Filed(self._visit(visit), visit.site, visit.technician)
+            people = tuple(code for code in (visit.technician, visit.second_technician) if code is not None)
+            yield _Filed(self._visit(visit), visit.site, people)
         checklist = defaultdict(list)
         for task in self.plan.tasks:
             if task.state in CLOSED or task.visit in self.plan.visit_by_key:
@@ -114,9 +119,9 @@ class _Maker:
         revision = self._revision(visit.key)
         tasks = [self.plan.task_by_key[key] for key in visit.tasks if key in self.plan.task_by_key]
         as_of = max([revision.modified_at, *(self._revision(task.key).modified_at for task in tasks)])
-        who = self.lookup.name(visit.technician) if visit.technician else "nobody yet"
         lines = [
-            f"{count_words(len(visit.tasks), 'task')}, {minutes_words(visit.minutes)}. By {who}. Visit {visit.key}.",
+            f"{count_words(len(visit.tasks), 'task')}, {minutes_words(visit.minutes)}. "
+            f"By {self.lookup.people(visit)}. Visit {visit.key}.",
             "",
             *(f"{task.title}: {self.lookup.label(task.subject)}, {task.key}" for task in tasks),
             "",

@@ -221,7 +221,7 @@ def _visit(visit: Visit, lookup: Lookup, pages: Pages, today: date) -> VisitLine
         day=near_day(visit.day, today),
         times=f"{clock(visit.start, zone)} to {clock(visit.end, zone)}",
         site=lookup.name(visit.site),
-        technician=lookup.name(visit.technician) if visit.technician else "nobody yet",
+        technician=lookup.people(visit),
         work=f"{count_words(len(visit.tasks), 'task')}, {minutes_words(visit.minutes)}",
     )
 

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from fleet.units import Display
 from fleet.values.catalogue import AnimalClass, Catalogue
 from fleet.values.fleet import Fleet
-from fleet.values.plan import Task
+from fleet.values.plan import Task, Visit
 from fleet.values.register import Contact, Reading, ServiceRecord, Tank
 from fleet.values.vocabulary import ReadingQuantity
 
@@ -39,6 +39,19 @@ class Lookup:
 
     fleet: Fleet
     catalogue: Catalogue
+
+    def people(self, visit: Visit) -> str:
+        """Who makes a visit: one, two, one with a second yet to be found, or nobody yet."""
+        if visit.technician is None:
+            return "nobody yet"
+        if visit.second_technician is not None:
+            return f"{self.name(visit.technician)} and {self.name(visit.second_technician)}"
+        return self.name(visit.technician) + (", second to be found" if self.lacks_second(visit) else "")
+
+    @staticmethod
+    def lacks_second(visit: Visit) -> bool:
+        """Whether it takes two people and has one."""
+        return visit.persons > 1 and visit.technician is not None and visit.second_technician is None
 
     def name(self, code: str) -> str:
         """The name of whatever has this code, else the code itself."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Iterable, Sequence
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -23,7 +23,7 @@ from fleet.values.catalogue import (
     TaskRule,
 )
 from fleet.values.fleet import Fleet
-from fleet.values.plan import Plan, PlanChange, PlanChanges, Task, Visit
+from fleet.values.plan import Placement, Plan, PlanChange, PlanChanges, Task, Visit
 from fleet.values.register import ServiceRecord
 from fleet.values.spread import Spread
 from fleet.values.vocabulary import Reaches
@@ -112,9 +112,14 @@ def task_record(task: Task, fleet: Fleet | None) -> dict[str, Any]:
 
 
 def why_record(
-    task: Task, rule: TaskRule, history: Sequence[ServiceRecord], fleet: Fleet | None = None
+    task: Task,
+    rule: TaskRule,
+    history: Sequence[ServiceRecord],
+    fleet: Fleet | None = None,
+    placement: Placement | None = None,
 ) -> dict[str, Any]:
-    """A task with the rule it comes from, when it was last done, what moved its interval, and its records."""
+    """A task with the rule it comes from, when it was last done, what moved its interval, and its records; where its
+    placement is given, why it is done on its day and by whom, and what it needs first."""
     return {
         **task_record(task, fleet),
         "rule": {
@@ -142,7 +147,36 @@ def why_record(
             }
             for record in history
         ],
+        **({} if placement is None else _placement(placement)),
     }
+
+
+def _placement(placement: Placement) -> dict[str, Any]:
+    return {
+        "planned_on": _day(placement.day),
+        "why_day": list(placement.why_day),
+        "who": list(placement.who),
+        "needs": [
+            {
+                "task": one.rule,
+                "subject": one.subject,
+                "how": one.how,
+                "key": one.key,
+                "visit": one.visit,
+                "day": _day(one.day),
+                "last_done": _day(one.done_on),
+                "in_date_until": _day(one.until),
+            }
+            for one in placement.needs
+        ],
+        "unplaced": None
+        if placement.unplaced is None
+        else {"reason": placement.unplaced.reason, "text": placement.unplaced.text},
+    }
+
+
+def _day(day: date | None) -> str | None:
+    return None if day is None else day.isoformat()
 
 
 def number(value: float | None) -> float | None:
@@ -186,6 +220,7 @@ def _device(device: DeviceCapacity) -> dict[str, Any]:
 
 
 def _visit(visit: Visit, fleet: Fleet) -> dict[str, Any]:
+    """One visit; of one that takes two people, how many and who the second is."""
     return {
         "key": visit.key,
         "site": visit.site,
@@ -194,6 +229,7 @@ def _visit(visit: Visit, fleet: Fleet) -> dict[str, Any]:
         "end": _instant(visit.end, visit.site, fleet),
         "minutes": visit.minutes,
         "tasks": list(visit.tasks),
+        **({} if visit.persons < 2 else {"persons": visit.persons, "second_technician": visit.second_technician}),
     }
 
 

@@ -132,7 +132,7 @@ def visits_table(plan: Plan, fleet: Fleet, *, colour: bool = False) -> str:
                 day_words(visit.day),
                 f"{clock(visit.start, zone)} to {clock(visit.end, zone)}",
                 lookup.label(visit.site),
-                lookup.name(visit.technician) if visit.technician else Cell("nobody yet", YELLOW),
+                Cell(lookup.people(visit), "" if visit.technician and not lookup.lacks_second(visit) else YELLOW),
                 Cell(str(len(visit.tasks)), right=True),
                 Cell(minutes_words(visit.minutes), right=True),
             ]

@@ -33,6 +33,8 @@ from fleet.values.vocabulary import PerformedBy, Scenario, TaskState, Tolerance
 
 WEEK = timedelta(days=6)
 FORTNIGHT = timedelta(days=14)
+READY = (TaskState.OPEN, TaskState.DUE)
+"""States of work that could be done now and is not late."""
 CONCERNS = {
     Tolerance.A0: "Safety of people, law and standards",
     Tolerance.A: "Safety of animals, protection from shock",
@@ -175,7 +177,7 @@ class _Lines:
             times=f"{clock(visit.start, zone)} to {clock(visit.end, zone)}",
             site=self.lookup.name(visit.site),
             sheet=self.sheets.visits.get(visit.key, ""),
-            who=self.lookup.name(visit.technician) if visit.technician else "nobody yet",
+            who=self.lookup.people(visit),
             work=f"{count_words(len(visit.tasks), 'task')}, {minutes_words(visit.minutes)}",
         )
 
@@ -246,7 +248,7 @@ def _backlog(tasks: Sequence[Task], lookup: Lookup) -> tuple[BacklogLine, ...]:
     for site, mine in sites.items():
         late = [task for task in mine if task.state in LATE]
         minutes = sum(task.minutes * task.persons for task in late)
-        ready = sum(task.minutes * task.persons for task in mine if task.state not in LATE and task.state in _READY)
+        ready = sum(task.minutes * task.persons for task in mine if task.state in READY)
         if late:
             name = lookup.name(site) if site else "No site"
             line = BacklogLine(
@@ -254,9 +256,6 @@ def _backlog(tasks: Sequence[Task], lookup: Lookup) -> tuple[BacklogLine, ...]:
             )
             found.append((-minutes, name, line))
     return tuple(line for _, _, line in sorted(found, key=lambda item: item[:2]))
-
-
-_READY = (TaskState.OPEN, TaskState.DUE)
 
 
 def _backlog_said(tasks: Sequence[Task], late: Sequence[Task], today: date) -> str:

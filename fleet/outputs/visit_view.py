@@ -122,7 +122,7 @@ class SheetMaker:
             address=(site.address or "") if site else "",
             day=long_day(visit.day),
             times=f"{clock(visit.start, zone)} to {clock(visit.end, zone)}",
-            technician=lookup.name(visit.technician) if visit.technician else "",
+            technician=lookup.people(visit) if visit.technician else "",
             work=f"{count_words(len(tasks), 'task')}, {minutes_words(visit.minutes)}",
             two_people=any(task.persons > 1 for task in tasks),
             access_notes=(site.access_notes or "") if site else "",

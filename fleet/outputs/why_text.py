@@ -16,18 +16,26 @@ from fleet.outputs.words import (
     in_display_units,
     long_day,
     minutes_words,
+    near_day,
     plain,
     short_day,
     span_of_days,
 )
 from fleet.values.catalogue import TaskRule
 from fleet.values.fleet import Fleet
-from fleet.values.plan import Plan, Task
+from fleet.values.plan import Needed, Placement, Plan, Task
 from fleet.values.register import ServiceRecord
 from fleet.values.vocabulary import PerformedBy
 
 
-def why_text(task: Task, rule: TaskRule, history: Sequence[ServiceRecord], fleet: Fleet, plan: Plan) -> str:
+def why_text(
+    task: Task,
+    rule: TaskRule,
+    history: Sequence[ServiceRecord],
+    fleet: Fleet,
+    plan: Plan,
+    placement: Placement | None = None,
+) -> str:
     """Where a task comes from and why it falls on its day, in the order in which it was worked out."""
     lookup = Lookup(fleet, NO_CATALOGUE)
     lines = [
@@ -50,6 +58,10 @@ def why_text(task: Task, rule: TaskRule, history: Sequence[ServiceRecord], fleet
     people = count_words(task.persons, "person", "persons")
     facts.append(["Work", f"{minutes_words(task.minutes)}, {people}, skill {task.skill}"])
     facts.append(["In a visit", _visit_words(task, plan, lookup)])
+    placement = placement or Placement(None)
+    facts += [[_once("Why that day", at), clause] for at, clause in enumerate(placement.why_day)]
+    facts += [[_once("Why these people", at), clause] for at, clause in enumerate(placement.who)]
+    facts += [[_once("Needs first", at), _needed_words(one, plan, lookup)] for at, one in enumerate(placement.needs)]
     facts.append(["Rule", rule.id])
     lines += [*in_columns(facts, indent=2), ""]
     lines.append(f"Basis: {basis_words(rule.basis, rule.source)}")
@@ -67,6 +79,29 @@ def _visit_words(task: Task, plan: Plan, lookup: Lookup) -> str:
     if visit is None:
         return next((f"no: {item.text}" for item in plan.unplaced if item.key == task.key), "no")
     return f"{visit.key}, {when_visited(task, visit, plan, lookup)}"
+
+
+def _once(title: str, at: int) -> str:
+    return title if at == 0 else ""
+
+
+def _needed_words(one: Needed, plan: Plan, lookup: Lookup) -> str:
+    """What it is, and when it is or was done."""
+    words = one.title if one.subject is None else f"{one.title}: {lookup.label(one.subject)}"
+    done = f"done {near_day(one.done_on, plan.today)}" if one.done_on is not None else "never recorded"
+    planned = f"{one.key}, planned {near_day(one.day, plan.today)}" if one.day is not None else str(one.key)
+    match one.how:
+        case "in date":
+            until = f", in date until {near_day(one.until, plan.today)}" if one.until is not None else ""
+            return f"{words}; {done if one.done_on is not None else 'as good as new'}{until}"
+        case "comes first":
+            return f"{words}; waits for {planned}"
+        case "comes later":
+            return f"{words}; {done}, comes later ({planned}), as this cannot wait"
+        case "in no visit":
+            return f"{words}; {done}, in no visit itself ({one.key})"
+        case _:
+            return f"{words}; not on record and not planned"
 
 
 def _record_row(record: ServiceRecord) -> Row:

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from fleet.db.repository import LogEntry, Register
 from fleet.errors import NotFound
 from fleet.planning.backlog import backlog
+from fleet.planning.why import placement
 from fleet.services.decide import DECISIONS
 from fleet.services.edition import since_published
 from fleet.services.margins_changed import keep_margins
@@ -15,18 +16,20 @@ from fleet.services.outlook import Outlook, look_ahead
 from fleet.services.record import find_task
 from fleet.values.catalogue import TaskRule
 from fleet.values.fleet import Fleet
-from fleet.values.plan import Backlog, Plan, PlanChanges, Task
+from fleet.values.plan import Backlog, Placement, Plan, PlanChanges, Task
 from fleet.values.register import ServiceRecord
 
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """Everything that explains one task: its rule, the work already recorded and what people decided, latest first."""
+    """Everything that explains one task: its rule, the work already recorded and what people decided, latest first; and
+    why it is done on its day and by whom."""
 
     task: Task
     rule: TaskRule
     history: tuple[ServiceRecord, ...]
     decisions: tuple[LogEntry, ...]
+    placement: Placement
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,4 +122,6 @@ def explain(url: str, key: str, *, today: date) -> tuple[Outlook, Reason]:
         decisions = register.change_log(subject=task.key, file=DECISIONS)
     records = outlook.fleet.history_by_subject.get(task.subject, ())
     history = tuple(record for record in reversed(records) if record.task == task.rule)
-    return outlook, Reason(task, outlook.catalogue.rule_by_id[task.rule], history, decisions)
+    rule = outlook.catalogue.rule_by_id[task.rule]
+    placed = placement(task, outlook.plan, outlook.fleet, outlook.catalogue)
+    return outlook, Reason(task, rule, history, decisions, placed)

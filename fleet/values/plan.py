@@ -96,6 +96,38 @@ class Unplaced:
 
 
 @dataclass(frozen=True, slots=True)
+class Needed:
+    """Work that a task needs first, and how it stands.
+
+    `how` is one of: "in date" (done on `done_on`, and good until `until`, where known), "comes first" (planned on or
+    before the day of the task, on `day`), "comes later" (planned on `day`, but the task cannot wait for it), "in no
+    visit", "never recorded" (and not planned). `key` is that of the task that brings it, None where none does.
+    """
+
+    rule: str
+    title: str
+    subject: str | None
+    how: str
+    key: str | None = None
+    visit: str | None = None
+    day: date | None = None
+    done_on: date | None = None
+    until: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """Why a task is done on its day and by whom, in clauses; the work that it `needs` first; and why no visit holds it,
+    if none does: `day` is None then."""
+
+    day: date | None
+    why_day: tuple[str, ...] = ()
+    who: tuple[str, ...] = ()
+    needs: tuple[Needed, ...] = ()
+    unplaced: Unplaced | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class PlanChange:
     """One difference from the plan before: a task's (or visit's) key, what it is, and why it changed."""
 

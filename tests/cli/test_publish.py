@@ -108,3 +108,25 @@ def test_the_demo_runs_again_in_the_same_folder(demo):
     before = {path.name: path.read_bytes() for path in (folder / "feeds").glob("*.ics")}
     assert CliRunner().invoke(app, ["demo", str(folder)]).exit_code == 0
     assert {path.name: path.read_bytes() for path in (folder / "feeds").glob("*.ics")} == before
+
+
+def test_reports_cards_and_the_day_come_with_the_sheets(stocked, tmp_path):
+    stocked("sheets", str(tmp_path))
+    names = {path.name for path in tmp_path.glob("*.html")}
+    assert {"today.html", "report-site-PIER-Q.html", "report-site-ATTIC-1.html"} <= names
+    assert any(name.startswith("device-") for name in names)
+    assert any(name.startswith("report-client-") for name in names)
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (("--report-from", "2026-05-02", "--report-to", "2026-05-01"), "expected them in order"),
+        (("--report-to", "2199-01-01"), "expected a day that is not after"),
+        (("--report-from", "May"), "expected a day such as"),
+    ],
+)
+def test_a_report_period_that_makes_no_sense_is_one_clear_line(stocked, tmp_path, options, words):
+    result = stocked("sheets", str(tmp_path / "out"), *options, code=2)
+    assert words in result.stderr
+    assert not (tmp_path / "out").exists()

@@ -11,9 +11,9 @@ from fleet.planning.joined import joined, told
 from fleet.planning.keys import stable_number
 from fleet.planning.margins import Margins
 from fleet.planning.measurements import Measurements
-from fleet.planning.occurrences import FIRST_DUE, Call, Numbers, names_known
 from fleet.planning.recurrence import ONE_DAY, Window, add_span, tolerance_window
 from fleet.planning.seasons import BEFORE, HOT, seasons_of, window_beside
+from fleet.planning.situations import FIRST_DUE, Call, Numbers, names_known
 from fleet.planning.subjects import Subject
 from fleet.planning.triggers import LOOK_BACK_DAYS, Happening, Happenings
 from fleet.planning.words import day_words, sentence

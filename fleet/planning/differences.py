@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 
-from fleet.planning.occurrences import is_frequent_look
+from fleet.planning.situations import is_frequent_look
 from fleet.planning.visit_news import VisitNews
 from fleet.planning.words import day_words
 from fleet.values.plan import Plan, PlanChange, PlanChanges, Task

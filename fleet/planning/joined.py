@@ -11,8 +11,8 @@ from dataclasses import replace
 from datetime import date
 
 from fleet.planning.margins import Margins
-from fleet.planning.occurrences import NAMES_APART, STANDS_FOR, Call, Numbers
 from fleet.planning.recurrence import Window
+from fleet.planning.situations import NAMES_APART, STANDS_FOR, Call, Numbers
 from fleet.planning.words import sentence
 from fleet.values.plan import Cause, Task
 from fleet.values.vocabulary import CauseKind

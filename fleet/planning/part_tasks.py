@@ -14,11 +14,12 @@ from fleet.planning.interval_review import REVIEW_INTERVALS, reviewed_intervals,
 from fleet.planning.keys import KeyBook
 from fleet.planning.margins import Margins
 from fleet.planning.measurements import Measurements
-from fleet.planning.occurrences import Occurrence, Situation, occurrences
+from fleet.planning.occurrences import occurrences
 from fleet.planning.own_rules import OwnRule, OwnRules
 from fleet.planning.parts import Part
 from fleet.planning.recurrence import state_on
 from fleet.planning.seasons import VisitDays
+from fleet.planning.situations import Occurrence, Situation
 from fleet.planning.subjects import Subject, Subjects
 from fleet.planning.triggers import Happenings
 from fleet.planning.visit_rounds import LOOK_AHEAD_FOR_OPEN_DAYS

@@ -1,6 +1,6 @@
 """The closed lists of names that the catalogue's data may use, each with its meaning: needs, conditions, events.
 
-Whoever finds out whether one holds (planning/subjects.py, planning/triggers.py) covers every name here.
+Whoever finds out whether one holds (planning/facts.py, planning/conditions.py, planning/triggers.py) covers every name.
 """
 
 from __future__ import annotations
@@ -108,7 +108,7 @@ DERIVED_CONDITIONS: Mapping[str, str] = {
     "charge-over-50-t": "charge of 50 t CO2 equivalent or more (fleet.values.refrigerants.co2_equivalent_t)",
     "charge-over-500-t": "charge of 500 t CO2 equivalent or more",
 }
-"""Conditions that follow from the register; planning/subjects.py finds them."""
+"""Conditions that follow from the register; planning/conditions.py finds them."""
 
 FACTOR_CONDITIONS: Mapping[str, str] = {**REGISTER_CONDITIONS, **DERIVED_CONDITIONS}
 

@@ -57,6 +57,8 @@ class Crews:
         self._book = DayBook(staff, sites, workplace, standing)
         self._standing = standing or {}
         self._wishes = Wishes() if wishes is None else wishes
+        self.unsettled: set[str] = set()
+        """Sites of which some call found another place than it asked for, and will ask for that again."""
         self._called_on: set[tuple[str, str, date]] = set()
         self._in_hands: Counter[tuple[str, date, str]] = Counter()
 
@@ -91,6 +93,7 @@ class Crews:
                 placed += parts
                 missed += left
         visits = self._visits(self._with_seconds(placed))
+        self.unsettled = {visit.site for visit in visits if visit.key not in stayed}
         if self._wishes:
             # Driving to and from a site of no known place takes no time, so that a visit there may even make room.
             new = (visit for visit in visits if visit.key not in stayed and not self._is_placed(visit.site))

@@ -41,8 +41,8 @@ class Fingerprints:
     """Those of the parts of one plan: the same for the same facts on the same day, in any run and on any machine."""
 
     def __init__(self, setting: Setting) -> None:
-        days = (setting.today, setting.through, setting.frozen_before)
-        self._days = digest(repr(setting.catalogue), *map(str, days), str(bool(setting.fleet.technicians)))
+        days = (str(setting.today), str(setting.through))
+        self._context = digest(repr(setting.catalogue), *days, str(bool(setting.fleet.technicians)))
         self._own: dict[str, list[str]] = defaultdict(list)
         for one in setting.overrides:
             self._own[one.scope].append(repr(one))
@@ -54,7 +54,7 @@ class Fingerprints:
         sites = [self._sites[code] for code in part.sites]
         scopes = {"", *part.codes, *(site.client for site in sites)}
         own = sorted(text for scope in scopes & self._own.keys() for text in self._own[scope])
-        return digest(self._days, part.facts(), *own, *(self._staff.near(site) for site in sites))
+        return digest(self._context, part.facts(), *own, *(self._staff.near(site) for site in sites))
 
     def whole(self, facts: str, tasks: Iterable[Task], has_unplaced: bool) -> str:
         """`facts` with what people decided about some of the part's tasks. Why a task is in no visit is told of

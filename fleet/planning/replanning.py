@@ -44,9 +44,9 @@ class Replanning:
             standing -= tempted
 
     def _unchanged(self) -> set[str]:
-        """Names of the parts that have the fingerprint they had."""
+        """Names of the parts that have the fingerprint they had. With frozen days all of them are planned again."""
         previous = self._previous
-        if previous is None or not previous.fingerprints:
+        if previous is None or not previous.fingerprints or self._setting.frozen_before is not None:
             return set()
         facts = self._with_decisions(self._facts, previous.tasks, previous.unplaced)
         return {name for name, text in facts.items() if previous.fingerprints.get(name) == text}
@@ -137,7 +137,9 @@ class Replanning:
         )
 
     def _fingerprints(self, standing: Collection[str], planned: PlannedVisits) -> dict[str, str]:
-        """None for a part that would be planned otherwise next time."""
+        """None for a part that would be planned otherwise next time, and none for a plan with frozen days."""
+        if self._setting.frozen_before is not None:
+            return {}
         restless = {self._part_of[site] for site in planned.restless}
         facts = {name: text for name, text in self._facts.items() if name not in standing and name not in restless}
         made = self._with_decisions(facts, planned.tasks, planned.unplaced)

@@ -7,7 +7,7 @@ when it is made again from the same facts.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
@@ -17,7 +17,7 @@ from fleet.planning.reasons import Reasons
 from fleet.planning.seasons import OpenDays
 from fleet.planning.site_calls import CallKeys, SiteCall
 from fleet.planning.staff import Staff
-from fleet.planning.standing import VisitsByPerson, people_by_day, sites_that_differ
+from fleet.planning.standing import VisitsByPerson, sites_that_differ
 from fleet.planning.subjects import Subject
 from fleet.planning.visits import NOT_TO_BE_PLACED, Ground, SiteWork, calls_at
 from fleet.planning.wishes import Wishes
@@ -97,11 +97,10 @@ def planned_visits(
     taken = {*by_key, *(visit.key for visit in before), *standing.keys}
     known: Mapping[str, Task] = {} if previous is None else previous.task_by_key
     frozen = [visit for some in held.values() for visit, _ in some]
-    standing.wishes.left.update(people_by_day(_frozen_no_more(before, frozen, frozen_before)))
-    restless: set[str] = set()
+    restless, unsettled = set[str](), set[str]()
     for _ in range(MOST_ROUNDS):
         work = _Round(fleet, by_site, checklists, held, ground, visits, known, agreed, taken, standing)
-        made, changed, missed = work.run()
+        made, changed, missed, unsettled = work.run()
         restless = sites_that_differ(visits, made)
         visits = tuple(made)
         visit_of = {key: visit for visit in (*visits, *frozen) for key in visit.tasks}
@@ -112,7 +111,7 @@ def planned_visits(
     planned = [replace(task, visit=visit_of[task.key].key) if task.key in visit_of else task for task in known.values()]
     every = sorted((*visits, *frozen), key=lambda visit: (visit.day, visit.site, visit.key))
     unplaced = sorted([*homeless, *missed], key=lambda one: one.key)
-    return PlannedVisits(planned, every, unplaced, restless, standing.wishes.tempted)
+    return PlannedVisits(planned, every, unplaced, restless | unsettled, standing.wishes.tempted)
 
 
 def _ground(
@@ -166,16 +165,6 @@ def _held(visits: Sequence[Visit], tasks: Mapping[str, Task], today: date, froze
     return held
 
 
-def _frozen_no_more(visits: Iterable[Visit], frozen: Iterable[Visit], frozen_before: date | None) -> list[Visit]:
-    """The visits on frozen days that are gone or shorter now."""
-    still = {visit.key: visit.minutes for visit in frozen}
-    return [
-        visit
-        for visit in visits
-        if frozen_before is not None and visit.day < frozen_before and still.get(visit.key) != visit.minutes
-    ]
-
-
 @dataclass(frozen=True, slots=True)
 class _Round:
     fleet: Fleet
@@ -189,9 +178,9 @@ class _Round:
     taken: Collection[str]
     standing: Standing
 
-    def run(self) -> tuple[list[Visit], dict[str, Task], list[Unplaced]]:
+    def run(self) -> tuple[list[Visit], dict[str, Task], list[Unplaced], set[str]]:
         """Bundles the visitors' tasks of each site and finds people and hours for the calls: the visits, the tasks that
-        bundling changed, and those that no visit holds."""
+        bundling changed, those that no visit holds, and the sites of visits that have not the place they ask for."""
         ground, sites = self.ground, self.fleet.site_by_code
         crews = Crews(
             ground.staff, sites, ground.workplace, ground.today, self.standing.by_person, self.standing.wishes
@@ -216,7 +205,7 @@ class _Round:
         )
         for call in left:
             missed.append(ground.reasons.why(call.tasks[0], call.site, max(call.first, ground.today), call.last))
-        return visits, changed, missed
+        return visits, changed, missed, crews.unsettled
 
 
 def _as_planned(task: Task, changed: Task, visit: Visit | None, today: date) -> Task:

@@ -7,7 +7,6 @@ visit has left; and what fits into none of them would fit nowhere if its site we
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -64,8 +63,6 @@ class Wishes:
         closures: Mapping[str, Sequence[Closure]] | None = None,
     ) -> None:
         self.tempted: set[str] = set()
-        self.left: dict[date, set[str]] = defaultdict(set)
-        """Technicians, by day, whose day was left before any call was handed out."""
         self._wishes = list(wishes)
         self._open = {
             code: VisitDays((sites or {})[code], (closures or {}).get(code, ()))
@@ -77,8 +74,7 @@ class Wishes:
 
     def look(self, left: PeopleByDay, book: DayBook, staff: Staff) -> None:
         """Looks for room in the days that were left."""
-        days = {day: left.get(day, set()) | self.left.get(day, set()) for day in left.keys() | self.left.keys()}
-        for wish, day, code in self._chances(days, staff):
+        for wish, day, code in self._chances(left, staff):
             if book.start_for(code, wish.work, day, wish.start) is not None:
                 self.tempted.add(wish.work.site)
 

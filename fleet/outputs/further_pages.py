@@ -57,7 +57,7 @@ def further_pages(
     """The pages by file name. Clients' reports name no file of the service and keep back what is not theirs."""
     frame = {"written": long_day(plan.today)}
     tanks = dict(sheets.tanks)
-    page = today_page(plan, lookup, assessments, sheets, plan.today)
+    page = today_page(plan, lookup, assessments, facts.backlog, sheets, plan.today)
     made = {TODAY: templates.get_template("today.html").render(page=page, **frame)}
     template = templates.get_template("report.html")
     reports = ReportMaker(plan, lookup, assessments, facts, tanks)

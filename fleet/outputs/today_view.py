@@ -24,15 +24,15 @@ from fleet.outputs.words import (
     minutes_words,
     near_day,
     plain,
+    short_day,
     soonest_words,
 )
 from fleet.outputs.work_minutes import done_minutes, planned_minutes
 from fleet.values.assessment import Assessment
-from fleet.values.plan import Plan, Task, Visit
+from fleet.values.plan import Backlog, Plan, Task, Visit
 from fleet.values.vocabulary import PerformedBy, Scenario, TaskState, Tolerance
 
 WEEK = timedelta(days=6)
-FORTNIGHT = timedelta(days=14)
 READY = (TaskState.OPEN, TaskState.DUE)
 """States of work that could be done now and is not late."""
 CONCERNS = {
@@ -110,7 +110,14 @@ class Sheets:
     tanks: Mapping[str, str]
 
 
-def today_page(plan: Plan, lookup: Lookup, assessments: Sequence[Assessment], sheets: Sheets, today: date) -> TodayPage:
+def today_page(
+    plan: Plan,
+    lookup: Lookup,
+    assessments: Sequence[Assessment],
+    backlog: Backlog,
+    sheets: Sheets,
+    today: date,
+) -> TodayPage:
     """The page of the whole fleet on one day, for the people who run it."""
     open_tasks = [task for task in plan.tasks if task.state not in CLOSED]
     visitors = [task for task in open_tasks if task.performed_by is PerformedBy.VISITOR]
@@ -139,7 +146,7 @@ def today_page(plan: Plan, lookup: Lookup, assessments: Sequence[Assessment], sh
         orders=outage_orders(hot, lookup, sheets.tanks),
         plants=plants(hot, lookup),
         backlog=_backlog(visitors, lookup),
-        backlog_said=_backlog_said(visitors, late, today),
+        backlog_said=_backlog_said(backlog),
         work=work_chart(
             "work", "Work of the fleet, week by week", done_minutes(lookup.fleet.history, lookup, today),
             planned_minutes(visitors, plan, today), today,
@@ -201,7 +208,7 @@ def _summary(
 ) -> list[str]:
     if late:
         serious = sum(task.tolerance is Tolerance.A0 for task in late)
-        work = minutes_words(sum(task.minutes * task.persons for task in late))
+        work = minutes_words(sum(task.minutes for task in late))
         first = f", {serious} of them for the safety of people" if serious else ""
         lines = [f"{capital(count_words(len(late), 'task is', 'tasks are'))} late{first}: {work} of work."]
     else:
@@ -247,8 +254,8 @@ def _backlog(tasks: Sequence[Task], lookup: Lookup) -> tuple[BacklogLine, ...]:
     found = []
     for site, mine in sites.items():
         late = [task for task in mine if task.state in LATE]
-        minutes = sum(task.minutes * task.persons for task in late)
-        ready = sum(task.minutes * task.persons for task in mine if task.state in READY)
+        minutes = sum(task.minutes for task in late)
+        ready = sum(task.minutes for task in mine if task.state in READY)
         if late:
             name = lookup.name(site) if site else "No site"
             line = BacklogLine(
@@ -258,16 +265,16 @@ def _backlog(tasks: Sequence[Task], lookup: Lookup) -> tuple[BacklogLine, ...]:
     return tuple(line for _, _, line in sorted(found, key=lambda item: item[:2]))
 
 
-def _backlog_said(tasks: Sequence[Task], late: Sequence[Task], today: date) -> str:
-    total = sum(task.minutes * task.persons for task in late)
-    text = f"Late work amounts to {minutes_words(total)}." if late else "There is no backlog."
-    then = today + FORTNIGHT
-    passing = [task for task in tasks if today <= task.latest < then]
-    if not passing:
-        return f"{text} If nobody came for two weeks, nothing more would pass its last day."
-    serious = sum(task.tolerance in (Tolerance.A0, Tolerance.A) for task in passing)
-    return (
-        f"{text} If nobody came for two weeks, {count_words(len(passing), 'more task')} would pass "
-        f"{'its' if len(passing) == 1 else 'their'} last day, {serious or 'none'} of them for the safety of people "
-        "or animals."
+def _backlog_said(backlog: Backlog) -> str:
+    text = f"Late work amounts to {minutes_words(backlog.minutes)}." if backlog.minutes else "There is no backlog."
+    if not backlog.becoming_late:
+        return f"{text} If nobody came until {short_day(backlog.until)}, nothing more would become late."
+    text += (
+        f" If nobody came until {short_day(backlog.until)}, "
+        f"{count_words(len(backlog.becoming_late), 'more task')} would become late"
     )
+    if backlog.passing_limit:
+        past = len(backlog.passing_limit)
+        text += f" and {past} would pass {'its' if past == 1 else 'their'} last day"
+    serious = sum(task.tolerance in (Tolerance.A0, Tolerance.A) for task in backlog.becoming_late)
+    return f"{text}, {serious or 'none'} of them for the safety of people or animals."

@@ -30,5 +30,5 @@ def planned_minutes(tasks: Iterable[Task], plan: Plan, today: date) -> dict[date
     minutes: dict[date, int] = defaultdict(int)
     for task in tasks:
         visit = plan.visit_by_key.get(task.visit or "")
-        minutes[max(visit.day if visit else task.due, today)] += task.minutes * task.persons
+        minutes[max(visit.day if visit else task.due, today)] += task.minutes
     return minutes

@@ -10,6 +10,7 @@ from datetime import date, timedelta
 from fleet.db.repository import MarginCheck, Register
 from fleet.errors import BadInput
 from fleet.outputs.page_facts import PageFacts
+from fleet.planning.backlog import backlog
 from fleet.planning.replacement import forecasts
 from fleet.services.outlook import Outlook
 from fleet.thermal.assess import assess
@@ -59,6 +60,7 @@ def page_facts(url: str, outlook: Outlook, period: tuple[date, date]) -> PageFac
         courses={tank: tuple(found) for tank, found in courses.items()},
         forecasts=forecasts(fleet, rows),
         margin_steps=margin_steps(rows, outlook, checks, since, until),
+        backlog=backlog(outlook.plan),
         first_day=since,
         last_day=until,
     )

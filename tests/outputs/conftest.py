@@ -12,6 +12,7 @@ from urllib.parse import unquote
 import pytest
 
 from fleet.outputs.page_facts import PageFacts
+from fleet.planning.backlog import backlog
 from fleet.values.assessment import Assessment, DeviceCapacity, HoursByFailure, HoursToLimit, MarginStep
 from fleet.values.catalogue import (
     AnimalClass,
@@ -399,6 +400,7 @@ def make_facts(rows: RegisterRows) -> PageFacts:
             MarginStep("REEF-1", date(2026, 5, 3), "REEF-1", "lights 250 W → lights 310 W", Spread(0.12, 0.3, 0.6),
                        Spread(-0.04, 0.1, 0.4), MarginState.THIN, MarginState.SHORT),
         ),
+        backlog=backlog(make_plan()),
         first_day=date(2025, 5, 20),
         last_day=TODAY,
     )  # fmt: skip

@@ -41,6 +41,7 @@ from fleet.outputs.words import (
 )
 from fleet.outputs.work_minutes import done_minutes, planned_minutes
 from fleet.values.assessment import Assessment
+from fleet.values.courses import DayCourse
 from fleet.values.plan import Plan, Task, Visit
 from fleet.values.register import ServiceRecord
 from fleet.values.replacement import Forecast
@@ -48,6 +49,8 @@ from fleet.values.vocabulary import Finding, PerformedBy, ReadingQuantity
 
 NEXT = timedelta(days=90)
 """How far the report looks ahead."""
+LEVEL_K = 0.2
+"""What a thermometer to a tenth of a degree hardly tells from no movement."""
 AGEING = timedelta(days=3 * 365)
 """What is likely to end within this is named."""
 
@@ -71,6 +74,8 @@ class SitePart:
     margins: MarginTable | None
     steps: tuple[StepRow, ...]
     courses: tuple[Chart, ...]
+    steady: tuple[str, ...]
+    """Tanks whose water stands still on both days, and so have no drawing."""
     ageing: tuple[AgeingRow, ...]
     late: tuple[str, ...]
     next: tuple[NextRow, ...]
@@ -169,6 +174,11 @@ class ReportMaker:
             margins=margin_table(f"margin-{place}", rows, lookup, self.cards) if rows else None,
             steps=tuple(step_row(step, lookup) for step in self.steps.get(site, ())),
             courses=tuple(self._courses(site, place)),
+            steady=tuple(
+                lookup.label(tank)
+                for tank in lookup.tanks_by_site.get(site, ())
+                if _steady(self.facts.courses.get(tank))
+            ),
             ageing=ageing_rows(self.forecasts.get(site, ()), lookup),
             late=tuple(
                 f"{task.title}, {lookup.label(task.subject)}: was due {day_words(task.due)}"
@@ -227,7 +237,7 @@ class ReportMaker:
         lookup = self.lookup
         for i, tank in enumerate(lookup.tanks_by_site.get(site, ())):
             courses = self.facts.courses.get(tank, ())
-            if courses:
+            if courses and not _steady(courses):
                 band = lookup.band(lookup.fleet.tank_by_code[tank])
                 yield course_chart(f"day-{place}-{i}", lookup.label(tank), courses, band, lookup.display(site))
 
@@ -241,6 +251,12 @@ class ReportMaker:
                 reason = f": {self.lookup.note(row.reason)}" if row.reason else ""
                 until = f" to {day_words(row.until - timedelta(days=1))}" if row.until is not None else " on"
                 yield f"Closed from {day_words(row.since)}{until}{reason}."
+
+
+def _steady(courses: Sequence[DayCourse] | None) -> bool:
+    """Whether a drawing of these days would show nothing: every one of them level, and all at one height."""
+    water = [value for row in courses or () for value in (*row.safe_c, *row.likely_c)]
+    return bool(water) and max(water) - min(water) < LEVEL_K
 
 
 def _grouped(rows: Iterable[Row], key: Callable[[Row], Key]) -> dict[Key, list[Row]]:

@@ -254,6 +254,18 @@ def test_readings_outside_the_watch_band_are_pointed_out(world, facts, rows, rea
     assert "Water temperature of Lobby reef (REEF-1)" in text
 
 
+def test_only_water_that_moves_is_drawn(world, facts, read):
+    level = tuple(replace(row, safe_c=(25.6,) * 49, likely_c=(25.55,) * 49) for row in facts.courses["REEF-1"])
+    drawn, told = (
+        read(pages_of(world, replace(facts, courses={"REEF-1": courses}))["report-site-HARBOUR.html"]).text
+        for courses in (facts.courses["REEF-1"], level)
+    )
+    assert "Water of Lobby reef (REEF-1) from midnight to midnight" in drawn
+    assert "Held level" not in drawn
+    assert "from midnight to midnight Lines" not in told
+    assert "Held level on both days: Lobby reef (REEF-1)." in told
+
+
 SECRET = st.text(alphabet="abcdefghijklmnopqrstuvwxyz", min_size=3, max_size=9).map(lambda text: f"Zqx{text}")
 """Words that no page has of its own."""
 NUMBER = st.text(alphabet="0123456789", min_size=7, max_size=11)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from textwrap import wrap
 
 from fleet.outputs.cleaning import clean
 from fleet.outputs.columns import Row, in_columns, typed
 from fleet.outputs.due_text import when_visited
 from fleet.outputs.lookup import Lookup
-from fleet.outputs.text import MOST_ROWS, NO_CATALOGUE, and_more
+from fleet.outputs.text import LINE_WIDTH, MOST_ROWS, NO_CATALOGUE, and_more
 from fleet.outputs.words import (
     basis_words,
     count_words,
@@ -58,12 +59,13 @@ def why_text(
     people = count_words(task.persons, "person", "persons")
     facts.append(["Work", f"{minutes_words(task.minutes)}, {people}, skill {task.skill}"])
     facts.append(["In a visit", _visit_words(task, plan, lookup)])
-    placement = placement or Placement(None)
-    facts += [[_once("Why that day", at), clause] for at, clause in enumerate(placement.why_day)]
-    facts += [[_once("Why these people", at), clause] for at, clause in enumerate(placement.who)]
-    facts += [[_once("Needs first", at), _needed_words(one, plan, lookup)] for at, one in enumerate(placement.needs)]
     facts.append(["Rule", rule.id])
     lines += [*in_columns(facts, indent=2), ""]
+    unplaced = next((item.text for item in plan.unplaced if item.key == task.key), None)
+    if unplaced is not None:
+        lines += [*wrap(clean(f"In no visit: {unplaced}"), LINE_WIDTH, subsequent_indent="  "), ""]
+    if placement is not None:
+        lines += _placement_lines(task, placement, plan, lookup)
     lines.append(f"Basis: {basis_words(rule.basis, rule.source)}")
     if history:
         lines += ["", "Done before:", *in_columns([_record_row(record) for record in history[:MOST_ROWS]], indent=2)]
@@ -72,20 +74,30 @@ def why_text(
 
 
 def _visit_words(task: Task, plan: Plan, lookup: Lookup) -> str:
-    """Which visit holds a task, on what day and by whom; or why none does."""
+    """Which visit holds a task, on what day and by whom."""
     if task.performed_by is PerformedBy.SITE_STAFF:
         return "no: on the checklist of the people on site"
     visit = plan.visit_by_key.get(task.visit or "")
     if visit is None:
-        return next((f"no: {item.text}" for item in plan.unplaced if item.key == task.key), "no")
+        return "no"
     return f"{visit.key}, {when_visited(task, visit, plan, lookup)}"
 
 
-def _once(title: str, at: int) -> str:
-    return title if at == 0 else ""
+def _placement_lines(task: Task, placement: Placement, plan: Plan, lookup: Lookup) -> list[str]:
+    """Whole sentences, because a table would cut them."""
+    lines = []
+    for title, clauses in (("That day", placement.why_day), ("Who", placement.who)):
+        if clauses:
+            lines += wrap(clean(f"{title}: {'; '.join(clauses)}."), LINE_WIDTH, subsequent_indent="  ")
+    if placement.needs:
+        lines.append("Needs first:")
+        for one in placement.needs:
+            words = clean(_needed_words(one, task, plan, lookup))
+            lines += wrap(words, LINE_WIDTH, initial_indent="  ", subsequent_indent="    ")
+    return [*lines, ""] if lines else []
 
 
-def _needed_words(one: Needed, plan: Plan, lookup: Lookup) -> str:
+def _needed_words(one: Needed, task: Task, plan: Plan, lookup: Lookup) -> str:
     """What it is, and when it is or was done."""
     words = one.title if one.subject is None else f"{one.title}: {lookup.label(one.subject)}"
     done = f"done {near_day(one.done_on, plan.today)}" if one.done_on is not None else "never recorded"
@@ -94,6 +106,8 @@ def _needed_words(one: Needed, plan: Plan, lookup: Lookup) -> str:
         case "in date":
             until = f", in date until {near_day(one.until, plan.today)}" if one.until is not None else ""
             return f"{words}; {done if one.done_on is not None else 'as good as new'}{until}"
+        case "comes first" if one.visit is not None and one.visit == task.visit:
+            return f"{words}; before it in the same visit ({one.key})"
         case "comes first":
             return f"{words}; waits for {planned}"
         case "comes later":

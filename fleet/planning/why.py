@@ -100,7 +100,8 @@ class _Explained:
         base = place(technician.base_latitude, technician.base_longitude)
         here = place(site.latitude, site.longitude)
         if base is not None and here is not None:
-            yield f"based {great_circle_km(base, here):.0f} km away" + self._nearer(visit, technician.code)
+            apart = great_circle_km(base, here)
+            yield (f"based {apart:.0f} km away" if apart >= 1 else "based there") + self._nearer(visit, technician.code)
         if visit.persons > 1:
             second = people.get(visit.second_technician or "")
             yield (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +21,7 @@ from fleet.outputs.text import (
     visits_table,
 )
 from fleet.outputs.why_text import why_text
-from fleet.values.plan import PlanChanges
+from fleet.values.plan import Needed, Placement, PlanChanges
 
 World = Any
 
@@ -177,3 +178,36 @@ def test_the_catalogue_is_listed_and_each_task_of_it_told_whole(world: World) ->
     assert "white vinegar, 4 L" in shown
     assert "12 months / 48 months / 60 months" in shown
     assert "Acid turns bleach into chlorine gas." in shown
+
+
+def test_why_tells_the_reasons_for_day_and_people_in_whole_sentences(world: World) -> None:
+    task = world.plan.task_by_key["8AA-B1CD"]
+    placement = Placement(
+        date(2026, 5, 22),
+        (
+            "2 days before its due day, 24 May 2026",
+            "all 3 tasks of the visit can be done from 20 May 2026 to 22 May 2026",
+        ),
+        ("Rowan Fells has the skill technician and is at work that day",),
+        (
+            Needed("fins", "Clean the fins", "CH-1", "comes first", "AAA-1111", "V-9", date(2026, 5, 21)),
+            Needed("screen", "Clean the screen", "CH-1", "comes first", "BBB-2222", task.visit, date(2026, 5, 22)),
+            Needed("ice", "Check at the ice point", None, "never recorded"),
+        ),
+    )
+    rule = world.catalogue.rule_by_id[task.rule]
+    shown = why_text(task, rule, (), world.fleet, world.plan, placement)
+    assert "…" not in shown
+    for words in (
+        "That day: 2 days before its due day, 24 May 2026; all 3 tasks of the visit can be done from",
+        "Who: Rowan Fells has the skill technician and is at work that day.",
+        "waits for AAA-1111, planned Thu 21 May",
+        "Check at the ice point; not on record and not planned",
+    ):
+        assert words in shown, words
+
+
+def test_why_says_in_a_sentence_why_no_visit_holds_a_task(world: World) -> None:
+    task = world.plan.task_by_key["0RV-55XY"]
+    shown = why_text(task, world.catalogue.rule_by_id[task.rule], (), world.fleet, world.plan)
+    assert "In no visit: the site is closed from 30 May to 5 June 2026" in shown

@@ -115,6 +115,8 @@ class Trade:
             previous=previous,
             today=today,
             through=today + timedelta(days=days),
+            frozen_before=more.get("frozen_before"),
+            agreed=more.get("agreed", frozenset()),
         )
 
     def tasks(self, plan: Plan, rule: str = "clean-screen", subject: str = "C1") -> list[Task]:

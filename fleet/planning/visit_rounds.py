@@ -19,7 +19,7 @@ from fleet.planning.site_calls import CallKeys, SiteCall
 from fleet.planning.staff import Staff
 from fleet.planning.standing import VisitsByPerson, sites_that_differ
 from fleet.planning.subjects import Subject
-from fleet.planning.visits import NOT_TO_BE_PLACED, Ground, SiteWork, calls_at
+from fleet.planning.visits import NOT_TO_BE_PLACED, Ground, SiteCalls, SiteWork, calls_at
 from fleet.planning.wishes import Wishes
 from fleet.planning.working_order import Workplace
 from fleet.values.catalogue import Catalogue
@@ -98,8 +98,9 @@ def planned_visits(
     known: Mapping[str, Task] = {} if previous is None else previous.task_by_key
     frozen = [visit for some in held.values() for visit, _ in some]
     restless, unsettled = set[str](), set[str]()
+    bundled = _Bundled()
     for _ in range(MOST_ROUNDS):
-        work = _Round(fleet, by_site, checklists, held, ground, visits, known, agreed, taken, standing)
+        work = _Round(fleet, by_site, checklists, held, ground, visits, known, agreed, taken, standing, bundled)
         made, changed, missed, unsettled = work.run()
         restless = sites_that_differ(visits, made)
         visits = tuple(made)
@@ -165,6 +166,21 @@ def _held(visits: Sequence[Visit], tasks: Mapping[str, Task], today: date, froze
     return held
 
 
+class _Bundled:
+    """The calls of the round before. They are the same for a site where that round left every visit as it was."""
+
+    def __init__(self) -> None:
+        self._found: dict[str, tuple[Mapping[str, tuple[Task, Visit]], SiteCalls]] = {}
+
+    def get(self, site: str, before: Mapping[str, tuple[Task, Visit]]) -> SiteCalls | None:
+        known = self._found.get(site)
+        return known[1] if known is not None and known[0] == before else None
+
+    def kept(self, site: str, before: Mapping[str, tuple[Task, Visit]], found: SiteCalls) -> SiteCalls:
+        self._found[site] = before, found
+        return found
+
+
 @dataclass(frozen=True, slots=True)
 class _Round:
     fleet: Fleet
@@ -177,6 +193,7 @@ class _Round:
     agreed: Collection[str]
     taken: Collection[str]
     standing: Standing
+    bundled: _Bundled
 
     def run(self) -> tuple[list[Visit], dict[str, Task], list[Unplaced], set[str]]:
         """Bundles the visitors' tasks of each site and finds people and hours for the calls: the visits, the tasks that
@@ -194,8 +211,10 @@ class _Round:
         missed: list[Unplaced] = []
         for code, tasks in self.by_site.items():
             of_site = {task.key: before[task.key] for task in tasks if task.key in before}
-            work = SiteWork(code, tasks, self.checklists.get(code, ()), self.held.get(code, ()), of_site)
-            found = calls_at(work, ground)
+            found = self.bundled.get(code, of_site)
+            if found is None:
+                work = SiteWork(code, tasks, self.checklists.get(code, ()), self.held.get(code, ()), of_site)
+                found = self.bundled.kept(code, of_site, calls_at(work, ground))
             calls.extend(found.calls)
             missed.extend(found.unplaced)
             changed.update(found.changed)

@@ -12,6 +12,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
+from fleet.values.catalogue import Catalogue
 from fleet.values.register import (
     ALWAYS,
     Animals,
@@ -43,6 +44,7 @@ from fleet.values.vocabulary import (
     ReadingQuantity,
     Skill,
     Stand,
+    SubjectKind,
     TankKind,
     Where,
 )
@@ -53,20 +55,10 @@ SET_UP = date(2022, 3, 1)
 EVERY_SKILL = tuple(Skill)
 KINDS = (TankKind.REEF, TankKind.TROPICAL_FRESH, TankKind.TROPICAL_MARINE, TankKind.COLD_FRESH)
 WORDS = ("dust", "pets", "salt", "hot", "humid", "public", "hard-water", "algae", "heavy-stocking")
-DONE_ON_CHILLERS = (
-    "clean-intake-screen", "clean-condenser-fins", "measure-cooling-output", "measure-condenser-air-rise",
-    "inspect-hoses-and-unions", "flush-exchanger", "check-level-and-noise", "check-exhaust-path", "review-run-share",
-)  # fmt: skip
-DONE_ON_OTHERS = {
-    DeviceKind.SURFACE_FAN: ("clean-surface-fan", "check-fan-mount", "check-cooler-power-supply"),
-    DeviceKind.THERMOELECTRIC: ("clean-heatsink", "check-cooler-fan", "measure-cooling-output"),
-    EquipmentKind.GFCI: ("press-gfci-test", "measure-rcd-trip-time"),
-    EquipmentKind.HEATER: ("inspect-heater", "inspect-portable-gear"),
-}
 
 
-def company(tanks: int, seed: int = 1) -> RegisterRows:
-    """About as many tanks as asked for, at sites of one to seven."""
+def company(tanks: int, catalogue: Catalogue, seed: int = 1) -> RegisterRows:
+    """About as many tanks as asked for, at sites of one to seven; the work of the catalogue is under way."""
     dice = random.Random(seed)
     rows: dict[str, list[Any]] = {name: [] for name in RegisterRows.__dataclass_fields__}
     districts = 0
@@ -75,7 +67,28 @@ def company(tanks: int, seed: int = 1) -> RegisterRows:
             _district(districts, rows)
             districts += 1
         _site(dice, districts - 1, rows)
+    _work_under_way(dice, catalogue, rows)
     return RegisterRows(**{name: tuple(values) for name, values in rows.items()})
+
+
+def _work_under_way(dice: random.Random, catalogue: Catalogue, rows: dict[str, list[Any]]) -> None:
+    """Every task that comes back was done within its interval, and of those of a season nine in ten this spring."""
+    subjects = [(SubjectKind.DEVICE, row.kind, row.code) for row in rows["devices"]]
+    subjects += [(SubjectKind.EQUIPMENT, row.kind, row.code) for row in rows["equipment"]]
+    subjects += [(SubjectKind.TANK, None, row.code) for row in rows["tanks"]]
+    subjects += [(SubjectKind.SITE, None, row.code) for row in rows["sites"]]
+    for kind, own_kind, code in subjects:
+        for rule in catalogue.rules:
+            wanted = (*rule.selector.device_kinds, *rule.selector.equipment_kinds)
+            if rule.selector.subject is not kind or (wanted and own_kind not in wanted):
+                continue
+            if rule.interval is not None:
+                ago = dice.randrange(1, max(2, int(rule.interval.typical.days * 0.7)))
+            elif rule.seasons and dice.random() < 0.9:
+                ago = dice.randrange(1, 28)
+            else:
+                continue
+            rows["history"].append(ServiceRecord(code, rule.id, DAY - timedelta(days=ago)))
 
 
 def _middle(district: int) -> tuple[float, float]:
@@ -123,7 +136,6 @@ def _site(dice: random.Random, district: int, rows: dict[str, list[Any]]) -> Non
         Room(f"R{number}", code, "Fish room", 26.0, air_conditioned=True, conditions=tuple(dice.sample(WORDS, 1)))
     )
     rows["equipment"].append(Equipment(f"G{number}", EquipmentKind.GFCI, "Switch", site=code))
-    _done(dice, rows, f"G{number}", DONE_ON_OTHERS[EquipmentKind.GFCI])
     if dice.random() < 0.2:
         since = DAY + timedelta(days=dice.randrange(20, 300))
         rows["closures"].append(Closure(code, since, since + timedelta(days=dice.randrange(3, 16))))
@@ -150,7 +162,6 @@ def _tank(dice: random.Random, room: str, rows: dict[str, list[Any]]) -> None:
     rows["readings"].append(Reading(tank, ReadingQuantity.WATER_TEMP, dice.uniform(24.5, 26.5), at))
     if dice.random() < 0.3:
         rows["equipment"].append(Equipment(f"H{number}", EquipmentKind.HEATER, "Heater", tank=tank))
-        _done(dice, rows, f"H{number}", DONE_ON_OTHERS[EquipmentKind.HEATER])
     kind = dice.choices((DeviceKind.CHILLER, DeviceKind.SURFACE_FAN, DeviceKind.THERMOELECTRIC, None), (5, 2, 1, 2))[0]
     if kind is None:
         return
@@ -160,13 +171,6 @@ def _tank(dice: random.Random, room: str, rows: dict[str, list[Any]]) -> None:
         Placement(device, where, SET_UP, room=room, stand_of=tank if where is Where.IN_STAND else None)
     )
     rows["duties"].append(Duty(device, tank, SET_UP))
-    _done(dice, rows, device, DONE_ON_CHILLERS if kind is DeviceKind.CHILLER else DONE_ON_OTHERS[kind])
-
-
-def _done(dice: random.Random, rows: dict[str, list[Any]], subject: str, tasks: tuple[str, ...]) -> None:
-    for task in tasks:
-        if dice.random() < 0.8:
-            rows["history"].append(ServiceRecord(subject, task, DAY - timedelta(days=dice.randrange(1, 80))))
 
 
 Change = Callable[[random.Random, RegisterRows, Tank], dict[str, Any]]

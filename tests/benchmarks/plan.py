@@ -71,7 +71,7 @@ def planned(fleet: Fleet, catalogue: Catalogue, previous: Plan | None) -> tuple[
 def measure(tanks: int, news: bool) -> None:
     """One company in a process of its own, so that its peak memory is its own; the answer goes out as JSON."""
     catalogue = read_catalogue()
-    rows = company(tanks)
+    rows = company(tanks, catalogue)
     fleet = snapshot(rows, DAY)
     bare = memory_mb("VmRSS")
     plan, first_s = planned(fleet, catalogue, None)
@@ -80,7 +80,7 @@ def measure(tanks: int, news: bool) -> None:
         "sites": len(fleet.sites),
         "tasks": len(plan.tasks),
         "visits": len(plan.visits),
-        "unmanned": sum(visit.technician is None for visit in plan.visits),
+        "unplaced": len(plan.unplaced),
         "first_s": first_s,
         "peak_mb": memory_mb("VmHWM") - bare,
     }
@@ -119,15 +119,12 @@ def in_own_process(tanks: int, *more: str) -> dict[str, Any]:
 
 def tell_news(row: dict[str, Any]) -> None:
     say(f"{row['tanks']:,d} tanks at {row['sites']:,d} sites, {row['tasks']:,d} tasks, {row['visits']:,d} visits")
-    say(f"({row['unmanned']:,d} that nobody is free to make):")
+    say(f"({row['unplaced']:,d} tasks are in no visit for want of an open day or of somebody with room):")
     say(f"  first plan                          {row['first_s']:8.2f} s")
     for news in row["news"]:
-        ratio = news["s"] / row["first_s"]
+        share = f"{100 * news['s'] / row['first_s']:5.1f} % of the first (target {100 * TARGET:.0f} %)"
         added, moved, dropped = news["changes"]
-        say(
-            f"  {news['words']:34s}  {news['s']:8.2f} s   {100 * ratio:5.1f} % of the first (target {100 * TARGET:.0f} %)"
-            f"   {added} added, {moved} moved, {dropped} dropped"
-        )
+        say(f"  {news['words']:34s}  {news['s']:8.2f} s   {share}   {added} added, {moved} moved, {dropped} dropped")
 
 
 def tell_growth(rows: list[dict[str, Any]]) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import random
+from dataclasses import replace
 from datetime import date, timedelta
 from itertools import combinations, pairwise
 
@@ -53,6 +55,73 @@ def most_disjoint(items: list[Item]) -> int:
 @settings(max_examples=150, deadline=None)
 def test_the_greedy_choice_makes_as_few_calls_as_trying_everything(items: list[Item]) -> None:
     assert len(stab(items)) == fewest_by_trying_all(items)
+
+
+def made_up(dice: random.Random, most: int, horizon: int) -> list[Item]:
+    """Windows of one day to the whole of the horizon."""
+    items = []
+    for number in range(dice.randint(1, most)):
+        first, last = sorted((dice.randrange(horizon), dice.randrange(horizon)))
+        items.append(Item(f"K{number}", at(first), at(last), at(dice.randint(first, last))))
+    return items
+
+
+def test_calls_are_the_fewest_there_can_be_in_each_of_1200_small_cases() -> None:
+    """Against every choice of days there is."""
+    dice = random.Random(1)
+    for _ in range(1200):
+        items = made_up(dice, 6, 10)
+        calls = call_days(items, EVERY_DAY)
+        assert len(calls) == fewest_by_trying_all(items)
+        assert all(item.first <= day <= item.last for day, some in calls.items() for item in some)
+
+
+def fewest_by_last_day_chosen(items: list[Item]) -> int:
+    """A dynamic programme over the last of the days chosen: none of the windows may lie between two chosen days."""
+    days = sorted({day for item in items for day in (item.first, item.last)})
+    best: dict[date, int] = {}
+    for number, day in enumerate(days):
+        counts = [best[one] + 1 for one in days[:number] if one in best and not any(
+            one < item.first and item.last < day for item in items
+        )]  # fmt: skip
+        if not any(item.last < day for item in items):
+            counts.append(1)
+        if counts:
+            best[day] = min(counts)
+    return min(count for day, count in best.items() if not any(day < item.first for item in items))
+
+
+def test_calls_are_the_fewest_there_can_be_in_each_of_200_large_cases() -> None:
+    dice = random.Random(2)
+    for _ in range(200):
+        items = made_up(dice, 40, 80)
+        assert len(call_days(items, EVERY_DAY)) == fewest_by_last_day_chosen(items)
+
+
+def test_the_two_ways_to_find_the_fewest_agree() -> None:
+    dice = random.Random(3)
+    for _ in range(200):
+        items = made_up(dice, 6, 10)
+        assert fewest_by_last_day_chosen(items) == fewest_by_trying_all(items)
+
+
+@given(some_items(), st.integers(0, 9), st.integers(0, 9))
+@settings(max_examples=100, deadline=None)
+def test_one_more_task_never_means_fewer_calls_and_at_most_one_more(items: list[Item], one: int, other: int) -> None:
+    first, last = sorted((one, other))
+    more = [*items, Item("NEW", at(first), at(last), at(first))]
+    assert len(stab(items)) <= len(stab(more)) <= len(stab(items)) + 1
+
+
+@given(some_items(), st.data())
+@settings(max_examples=100, deadline=None)
+def test_a_wider_window_never_means_more_calls(items: list[Item], data: st.DataObject) -> None:
+    wider = [
+        replace(item, first=item.first - timedelta(days=data.draw(st.integers(0, 3))),
+                last=item.last + timedelta(days=data.draw(st.integers(0, 3))))
+        for item in items
+    ]  # fmt: skip
+    assert len(stab(wider)) <= len(stab(items))
 
 
 @given(some_items())

@@ -61,7 +61,7 @@ def margin_trail_text(checks: Sequence[Kept], fleet: Fleet) -> str:
                 SCENARIO_WORDS[check.scenario],
                 margin_words(check.margin),
                 plain(check.state),
-                Cell(display.power(check.required_w), right=True),
+                Cell(display.power(check.required_w) if check.required_w > 0 else "none", right=True),
                 Cell("-" if check.available_w is None else display.power(check.available_w.low), right=True),
                 check.cause,
             ]

@@ -21,23 +21,35 @@ from fleet.cli.options import (
 
 def add_to(app: typer.Typer) -> None:
     """Adds this group's commands."""
-    app.command("feeds", epilog="Example: fleet feeds out/feeds")(feeds)
+    app.command("feeds", epilog="Example: fleet feeds out/feeds --alarm")(feeds)
     app.command("sheets", epilog="Example: fleet sheets out/sheets --days 14")(sheets)
 
 
 def feeds(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where the .ics files go; made if need be.")],
+    days_back: Annotated[int, typer.Option("--back", min=0, max=3660, help="How many days before today.")] = 30,
+    days_ahead: Annotated[int, typer.Option("--ahead", min=0, max=180, help="How many days after today.")] = 180,
+    alarm: Annotated[bool, typer.Option("--alarm", help="Add reminders an hour before each visit.")] = False,
+    alarm_minutes: Annotated[
+        int | None,
+        typer.Option("--alarm-minutes", min=1, max=10080, metavar="N", help="Add them N minutes before instead."),
+    ] = None,
+    tanks: Annotated[bool, typer.Option("--tanks", help="Write one for each tank too.")] = False,
     database: Database = DEFAULT_DATABASE,
     today: Today = None,
     json: Json = False,
 ) -> None:
     """Write calendar feeds.
 
-    One for the fleet, and one for each site, client and technician.
+    One for the fleet, and one for each site, client and technician. Only the feeds of technicians get reminders. A
+    visit that was taken back at short notice stays until its day is over, marked as cancelled.
     """
+    from fleet.outputs.feeds import FeedOptions
     from fleet.services.publish import write_feeds
 
-    written = write_feeds(database, folder, today=a_day(today), now=right_now())
+    minutes = alarm_minutes if alarm_minutes is not None else 60 if alarm else None
+    options = FeedOptions(days_back, days_ahead, minutes, tanks)
+    written = write_feeds(database, folder, today=a_day(today), now=right_now(), options=options)
     if json:
         print_json({"files": [str(path) for path in written]})
     else:

@@ -62,6 +62,16 @@ class PlanCount:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class DroppedVisit:
+    """A visit that left, as it last was with the tasks that left while it held them, its revision, and when it left."""
+
+    visit: Visit
+    tasks: tuple[Task, ...]
+    revision: Revision
+    dropped_at: datetime
+
+
 @dataclass
 class _Differences:
     """What is to be written to one table."""
@@ -265,3 +275,25 @@ def read_dropped(connection: Connection, since: datetime) -> tuple[tuple[Task, .
     visit_cells = _cells(connection, select(IN_FORCE.visit).where(IN_FORCE.visit.c.dropped_at >= since))
     tasks = sorted(map(task_of, task_cells), key=lambda task: (task.due, task.site or "", task.key))
     return tuple(tasks), _visits(visit_cells, task_cells)
+
+
+def read_dropped_visits(connection: Connection, first: date, last: date, shelf: Shelf) -> tuple[DroppedVisit, ...]:
+    """Visits of the days from `first` to `last`, both inside, that have left the shelf's plan."""
+    table = shelf.visit
+    cells = _cells(connection, select(table).where(table.c.dropped_at.is_not(None), table.c.day.between(first, last)))
+    by_key = {row["key"]: row for row in cells}
+    task_cells = [
+        row
+        for some in chunks(by_key, CODES_AT_ONCE)
+        for row in _cells(connection, select(shelf.task).where(shelf.task.c.visit.in_(some)))
+    ]
+    tasks = {row["key"]: task_of(row) for row in task_cells}
+    return tuple(
+        DroppedVisit(
+            visit,
+            tuple(tasks[key] for key in visit.tasks),
+            Revision(visit.key, *(by_key[visit.key][name] for name in ("sequence", "created_at", "modified_at"))),
+            by_key[visit.key]["dropped_at"],
+        )
+        for visit in _visits(cells, task_cells)
+    )

@@ -10,21 +10,31 @@ from typing import Any
 
 from sqlalchemy import Connection, Engine
 
-from fleet.db import decisions, plan_store, rows_in, rows_out, schema, trail, upkeep
+from fleet.db import decisions, feed_memory, plan_store, rows_in, rows_out, schema, trail, upkeep
 from fleet.db.decisions import MarginCheck, RuleOverride
 from fleet.db.engine import Place, open_engine, place_of
 from fleet.db.mapping import Key, file_map
-from fleet.db.plan_store import PUBLISHED, PlanCount
+from fleet.db.plan_store import PUBLISHED, DroppedVisit, PlanCount
 from fleet.db.rows_in import SaveCount, Signature
 from fleet.db.rows_out import Recorded
 from fleet.db.trail import LogEntry
 from fleet.errors import NotFound, StoreRefused
+from fleet.values.feeds import FeedMemory
 from fleet.values.fleet import Fleet, snapshot
 from fleet.values.plan import Plan, Revision, Task, Visit
 from fleet.values.register import Reading, RegisterRows, ServiceRecord
 from fleet.values.vocabulary import SubjectKind
 
-__all__ = ["LogEntry", "MarginCheck", "PlanCount", "Recorded", "Register", "RuleOverride", "SaveCount"]
+__all__ = [
+    "DroppedVisit",
+    "LogEntry",
+    "MarginCheck",
+    "PlanCount",
+    "Recorded",
+    "Register",
+    "RuleOverride",
+    "SaveCount",
+]
 
 
 class Register:
@@ -228,6 +238,19 @@ class Register:
     def dropped(self, since: datetime) -> tuple[tuple[Task, ...], tuple[Visit, ...]]:
         """Tasks and visits that left the plan at or after `since`, as they last were."""
         return plan_store.read_dropped(self._connection, since)
+
+    def dropped_visits(self, first: date, last: date, *, published: bool) -> tuple[DroppedVisit, ...]:
+        """Visits from `first` to `last`, both inside, that left the published edition or else the plan in force."""
+        shelf = PUBLISHED if published else plan_store.IN_FORCE
+        return plan_store.read_dropped_visits(self._connection, first, last, shelf)
+
+    def feed_memory(self) -> FeedMemory:
+        """What is remembered of calendar feeds."""
+        return feed_memory.read_feed_memory(self._connection)
+
+    def save_feed_memory(self, news: FeedMemory) -> None:
+        """Remembers new stamps of calendar entries and new names of feeds, in the place of older ones."""
+        feed_memory.save_feed_memory(self._connection, news)
 
     def save_rule_override(self, override: RuleOverride, *, who: str, now: datetime, reason: str) -> None:
         """Sets somebody's own interval, minutes or switch for a catalogue task."""

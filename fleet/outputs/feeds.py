@@ -1,9 +1,6 @@
-"""The calendar feeds of a plan: one for the fleet, each site, each technician and each client.
+"""The calendar feeds of a plan: one for the fleet, each site, each technician and each client, and each tank if asked.
 
-Visits are timed entries, busy only in the feed of the technician who makes them. A visitor's task that no visit
-holds is an all-day entry on its due day. What a site's own people do is one entry a week, not one for each task.
-Every entry names in its text the moment of its stamp, the latest revision of anything that it tells of: so a calendar
-sees a new stamp exactly when it sees new content. Access notes stay on the service sheet.
+Three steps: which entry stands in whose feed, what it is stamped with, and the files, one after the other.
 """
 
 from __future__ import annotations
@@ -11,34 +8,52 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import TypeVar
 
 from fleet.outputs.calendar import Entry, FeedWriter
+from fleet.outputs.feed_entries import EntryMaker, Filed
+from fleet.outputs.feed_stamps import PERSONAL, StampBook
 from fleet.outputs.lookup import Lookup
-from fleet.outputs.names import digest, file_names, uid
-from fleet.outputs.words import CLOSED, count_words, minutes_words, monday_of, plain, short_day
+from fleet.outputs.names import digest, file_names
 from fleet.values.catalogue import Catalogue
+from fleet.values.feeds import FeedMemory
 from fleet.values.fleet import Fleet
-from fleet.values.plan import Plan, Revision, Task, Visit
-from fleet.values.vocabulary import PerformedBy
+from fleet.values.plan import Plan, Revision, Visit
 
 LARGEST_OCTETS = 1_000_000
 MOST_ENTRIES = 1000
 """Beyond either, a widespread web calendar takes a feed only in part."""
+
+FRAME_OCTETS = 3000
+"""More than a feed has around its entries, whatever its name."""
 
 Key = TypeVar("Key")
 Item = TypeVar("Item")
 
 
 @dataclass(frozen=True, slots=True)
-class _Filed:
-    """An entry with those whom it concerns."""
+class FeedOptions:
+    """What feeds hold: the days from `days_back` before to `days_ahead` after today, both inside; a reminder
+    `alarm_minutes` before each visit, in the feeds of technicians alone; with `tanks` a feed for each tank too."""
 
-    entry: Entry
-    site: str | None
-    technicians: tuple[str, ...] = ()
-    checklist: bool = False
+    days_back: int = 30
+    days_ahead: int = 180
+    alarm_minutes: int | None = None
+    tanks: bool = False
+
+
+USUAL = FeedOptions()
+
+
+@dataclass(frozen=True, slots=True)
+class Feed:
+    """The entries of one feed. A personal one blocks the time of its reader."""
+
+    file_name: str
+    title: str
+    items: tuple[Filed, ...]
+    personal: bool = False
 
 
 def all_feeds(
@@ -48,165 +63,90 @@ def all_feeds(
     revisions: Mapping[str, Revision],
     *,
     today: date,
-    days_back: int = 30,
-    days_ahead: int = 180,
+    options: FeedOptions = USUAL,
+    cancelled: Sequence[Visit] = (),
 ) -> dict[str, bytes]:
-    """Every feed by file name: fleet.ics, site-CODE.ics, technician-CODE.ics, client-CODE.ics.
+    """Every feed by file name, as feeds_of_plan makes them, each entry stamped with its latest revision."""
+    feeds = feeds_of_plan(plan, fleet, catalogue, revisions, today=today, options=options, cancelled=cancelled)
+    return dict(feed_files(feeds))
 
-    Holds what falls from `days_back` before to `days_ahead` after `today`, both inside. A feed that grows too large
-    goes on in NAME~part2.ics and so on. A key without a revision counts as unchanged since the start of the plan's day.
-    The fleet's feed leaves the weekly checklists to the feeds of the sites, unless there is only one site.
+
+def feeds_of_plan(
+    plan: Plan,
+    fleet: Fleet,
+    catalogue: Catalogue,
+    revisions: Mapping[str, Revision],
+    *,
+    today: date,
+    options: FeedOptions = USUAL,
+    cancelled: Sequence[Visit] = (),
+) -> tuple[Feed, ...]:
+    """The feeds fleet.ics, site-CODE.ics, client-CODE.ics, technician-CODE.ics and, if asked, tank-CODE.ics.
+
+    `cancelled` visits are shown as such unless the plan has them. The fleet's feed leaves the weekly checklists to the
+    feeds of the sites, unless there is only one site.
     """
-    maker = _Maker(plan, Lookup(fleet, catalogue), revisions)
-    first, last = today - timedelta(days=days_back), today + timedelta(days=days_ahead)
-    filed = [item for item in maker.filed() if _falls_within(item.entry, first, last)]
-    by_site = _by(filed, lambda item: item.site)
-    by_technician: dict[str, list[_Filed]] = defaultdict(list)
-    for item in filed:
-        for code in item.technicians:
-            by_technician[code].append(item)
-    sites_of_client = _by(fleet.sites, lambda site: site.client)
+    first, last = today - timedelta(days=options.days_back), today + timedelta(days=options.days_ahead)
+    made = EntryMaker(plan, Lookup(fleet, catalogue), revisions).filed(cancelled)
+    filed = [item for item in made if _falls_within(item.entry, first, last)]
+    by_site = _by(filed, lambda item: (item.site,))
+    by_technician = _by(filed, lambda item: item.technicians)
+    by_tank = _by(filed if options.tanks else (), lambda item: item.tanks)
+    sites_of_client = _by(fleet.sites, lambda site: (site.client,))
 
-    writer = FeedWriter()
     whole = filed if len(fleet.sites) == 1 else [item for item in filed if not item.checklist]
-    feeds = _in_parts(writer, "fleet.ics", "Tank upkeep", whole)
+    feeds = [Feed("fleet.ics", "Tank upkeep", tuple(whole))]
     for code, file_name in file_names("site", fleet.site_by_code, "ics").items():
-        feeds |= _in_parts(writer, file_name, f"Tank upkeep: {fleet.site_by_code[code].name}", by_site[code])
+        feeds.append(Feed(file_name, f"Tank upkeep: {fleet.site_by_code[code].name}", tuple(by_site[code])))
     for code, file_name in file_names("client", fleet.client_by_code, "ics").items():
-        own = [item for site in sites_of_client[code] for item in by_site[site.code]]
-        feeds |= _in_parts(writer, file_name, f"Tank upkeep: {fleet.client_by_code[code].name}", own)
+        own = tuple(item for site in sites_of_client[code] for item in by_site[site.code])
+        feeds.append(Feed(file_name, f"Tank upkeep: {fleet.client_by_code[code].name}", own))
     for code, file_name in file_names("technician", fleet.technician_by_code, "ics").items():
-        busy = [replace(item, entry=replace(item.entry, busy=True)) for item in by_technician[code]]
-        feeds |= _in_parts(writer, file_name, f"Visits: {fleet.technician_by_code[code].name}", busy)
-    return feeds
+        busy = tuple(_personal(item, options.alarm_minutes) for item in by_technician[code])
+        feeds.append(Feed(file_name, f"Visits: {fleet.technician_by_code[code].name}", busy, personal=True))
+    for code, file_name in file_names("tank", fleet.tank_by_code if options.tanks else (), "ics").items():
+        feeds.append(Feed(file_name, f"Tank upkeep: {fleet.tank_by_code[code].name}", tuple(by_tank[code])))
+    return tuple(feeds)
 
 
-class _Maker:
-    """Turns the tasks and visits of one plan into entries. All texts may be read by the client of the site."""
-
-    def __init__(self, plan: Plan, lookup: Lookup, revisions: Mapping[str, Revision]) -> None:
-        self.plan, self.lookup, self.revisions = plan, lookup, revisions
-        self.start_of_day = datetime.combine(plan.today, time(), UTC)
-
-    def filed(self) -> Iterator[_Filed]:
-        """Visits, then open tasks of visitors without a visit, then the weekly checklists."""
-        for visit in self.plan.visits:
-            people = tuple(code for code in (visit.technician, visit.second_technician) if code is not None)
-            yield _Filed(self._visit(visit), visit.site, people)
-        checklist = defaultdict(list)
-        for task in self.plan.tasks:
-            if task.state in CLOSED or task.visit in self.plan.visit_by_key:
-                continue
-            if task.performed_by is PerformedBy.VISITOR:
-                yield _Filed(self._task(task), task.site)
-            elif task.site is not None:
-                checklist[task.site].append(task)
-        for site, tasks in sorted(checklist.items()):
-            yield from self._checklist(site, tasks)
-
-    def _revision(self, key: str) -> Revision:
-        return self.revisions.get(key) or Revision(key, 0, self.start_of_day, self.start_of_day)
-
-    def _place(self, site: str | None) -> tuple[str, str]:
-        """Name and location line of a site."""
-        row = self.lookup.fleet.site_by_code.get(site or "")
-        if row is None:
-            return "no site", ""
-        return row.name, f"{row.name}, {row.address}" if row.address else row.name
-
-    def _visit(self, visit: Visit) -> Entry:
-        name, location = self._place(visit.site)
-        revision = self._revision(visit.key)
-        tasks = [self.plan.task_by_key[key] for key in visit.tasks if key in self.plan.task_by_key]
-        as_of = max([revision.modified_at, *(self._revision(task.key).modified_at for task in tasks)])
-        lines = [
-            f"{count_words(len(visit.tasks), 'task')}, {minutes_words(visit.minutes)}. "
-            f"By {self.lookup.people(visit)}. Visit {visit.key}.",
-            "",
-            *(f"{task.title}: {self.lookup.label(task.subject)}, {task.key}" for task in tasks),
-            "",
-            "The service sheet of the visit holds steps, readings and cautions.",
-            _as_of(as_of),
-        ]
-        return Entry(
-            uid=uid("visit", visit.key),
-            start=visit.start,
-            end=visit.end,
-            summary=f"Tank visit: {name}" if visit.technician else f"Tank visit, no technician yet: {name}",
-            description="\n".join(lines),
-            location=location,
-            categories=("Visit",),
-            busy=False,
-            tentative=visit.technician is None,
-            sequence=revision.sequence,
-            created_at=revision.created_at,
-            modified_at=as_of,
+def with_stamps(feeds: Sequence[Feed], memory: FeedMemory, now: datetime) -> tuple[tuple[Feed, ...], FeedMemory]:
+    """The feeds with stamps that move exactly when content does, under the names they were first given; and what is to
+    be remembered beside `memory` for the next time."""
+    book = StampBook(memory.stamps, now)
+    shared = {
+        id(item): replace(item, entry=book.stamped(item.entry))
+        for feed in feeds
+        if not feed.personal
+        for item in feed.items
+    }
+    stamped, titles = [], {}
+    for feed in feeds:
+        title = memory.titles.get(feed.file_name)
+        if title is None:
+            title = titles[feed.file_name] = feed.title
+        items = (
+            (replace(item, entry=book.stamped(item.entry, PERSONAL)) for item in feed.items)
+            if feed.personal
+            else (shared[id(item)] for item in feed.items)
         )
-
-    def _task(self, task: Task) -> Entry:
-        name, location = self._place(task.site)
-        revision = self._revision(task.key)
-        lines = [
-            f"{plain(task.state).capitalize()}. From {short_day(task.earliest)} to {short_day(task.latest)}.",
-            f"At {name}. {minutes_words(task.minutes)}, {count_words(task.persons, 'person', 'persons')}, "
-            f"skill: {task.skill}. Task {task.key}.",
-            f"Why: {task.cause.text}",
-            _as_of(revision.modified_at),
-        ]
-        return Entry(
-            uid=uid("task", task.key),
-            start=task.due,
-            end=task.due + timedelta(days=1),
-            summary=f"{task.title}: {self.lookup.label(task.subject)}",
-            description="\n".join(lines),
-            location=location,
-            categories=("Task", plain(task.skill).capitalize()),
-            busy=False,
-            tentative=False,
-            sequence=revision.sequence,
-            created_at=revision.created_at,
-            modified_at=revision.modified_at,
-        )
-
-    def _checklist(self, site: str, tasks: Sequence[Task]) -> Iterator[_Filed]:
-        """One entry for each week in which something falls due; what is late falls in the week of the plan's day.
-
-        A week's entry never moves, so its SEQUENCE stays 0. It is stamped with the latest change of any task on the
-        site's list.
-        """
-        name, location = self._place(site)
-        revisions = [self._revision(task.key) for task in tasks]
-        as_of = max(revision.modified_at for revision in revisions)
-        created_at = min(revision.created_at for revision in revisions)
-        weeks = _by(tasks, lambda task: monday_of(max(task.due, self.plan.today)))
-        for monday, of_week in sorted(weeks.items()):
-            in_order = sorted(of_week, key=lambda task: (task.due, task.title, task.subject, task.key))
-            lines = [
-                f"{count_words(len(in_order), 'item')} for the people at {name}.",
-                "",
-                *(f"{short_day(task.due)}: {task.title}, {self.lookup.label(task.subject)}" for task in in_order),
-                "",
-                _as_of(as_of),
-            ]
-            entry = Entry(
-                uid=uid("checklist", digest(site, monday.isoformat())),
-                start=monday,
-                end=monday + timedelta(days=7),
-                summary=f"Tank checklist of the week: {count_words(len(in_order), 'item')}, {name}",
-                description="\n".join(lines),
-                location=location,
-                categories=("Checklist",),
-                busy=False,
-                tentative=False,
-                sequence=0,
-                created_at=created_at,
-                modified_at=as_of,
-            )
-            yield _Filed(entry, site, checklist=True)
+        stamped.append(replace(feed, title=title, items=tuple(items)))
+    return tuple(stamped), FeedMemory(book.news, titles)
 
 
-def _as_of(moment: datetime) -> str:
-    return f"As of {moment.astimezone(UTC):%Y-%m-%d %H:%M:%S} UTC."
+def feed_files(feeds: Iterable[Feed], writer: FeedWriter | None = None) -> Iterator[tuple[str, bytes]]:
+    """File names and contents, one at a time. A feed that grows too large goes on in NAME~part2.ics and so on."""
+    writer = writer or FeedWriter()
+    for feed in feeds:
+        stem = feed.file_name.removesuffix(".ics")
+        for number, entries in enumerate(_parts(writer, feed.items), start=1):
+            if number == 1:
+                yield feed.file_name, writer.feed(feed.title, entries)
+            else:
+                yield f"{stem}~part{number}.ics", writer.feed(f"{feed.title}, part {number}", entries)
+
+
+def _personal(item: Filed, alarm_minutes: int | None) -> Filed:
+    return replace(item, entry=replace(item.entry, busy=True, alarm_minutes=alarm_minutes))
 
 
 def _falls_within(entry: Entry, first: date, last: date) -> bool:
@@ -216,15 +156,16 @@ def _falls_within(entry: Entry, first: date, last: date) -> bool:
     return entry.start <= last and entry.end > first
 
 
-def _by(items: Iterable[Item], key: Callable[[Item], Key]) -> defaultdict[Key, list[Item]]:
+def _by(items: Iterable[Item], keys: Callable[[Item], Iterable[Key]]) -> defaultdict[Key, list[Item]]:
     groups: defaultdict[Key, list[Item]] = defaultdict(list)
     for item in items:
-        groups[key(item)].append(item)
+        for key in keys(item):
+            groups[key].append(item)
     return groups
 
 
-def _in_parts(writer: FeedWriter, file_name: str, name: str, filed: Sequence[_Filed]) -> dict[str, bytes]:
-    """The feed under its own name, or as many files as it takes to keep each within the limits.
+def _parts(writer: FeedWriter, filed: Sequence[Filed]) -> list[list[Entry]]:
+    """The entries in as many parts as it takes to keep each within the limits.
 
     A site's entries go to the part that a digest of its code picks, so that they stay where they are when other
     sites come and go; a feed of a single site is dealt out by entry.
@@ -236,12 +177,9 @@ def _in_parts(writer: FeedWriter, file_name: str, name: str, filed: Sequence[_Fi
         for item in filed:
             by = item.site or "" if many_sites else item.entry.uid
             parts[int(digest(by), 16) % part_count].append(item.entry)
-        names = [(file_name, name)]
-        stem = file_name.removesuffix(".ics")
-        names += [(f"{stem}~part{number}.ics", f"{name}, part {number}") for number in range(2, part_count + 1)]
-        feeds = {file: writer.feed(title, part) for (file, title), part in zip(names, parts, strict=True)}
-        if all(len(part) <= MOST_ENTRIES for part in parts) and all(
-            len(feed) <= LARGEST_OCTETS for feed in feeds.values()
+        if all(
+            len(part) <= MOST_ENTRIES and sum(map(writer.octets, part)) <= LARGEST_OCTETS - FRAME_OCTETS
+            for part in parts
         ):
-            return feeds
+            return parts
         part_count *= 2

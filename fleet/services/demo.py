@@ -9,9 +9,10 @@ from pathlib import Path
 from fleet import resources
 from fleet.db.engine import place_of
 from fleet.errors import BadInput
+from fleet.services.feeds import feed_files_in_force
 from fleet.services.outlook import Outlook
 from fleet.services.pages import page_facts, report_period
-from fleet.services.publish import feeds_of, planned, sheets_of, write_all
+from fleet.services.publish import planned, sheets_of, write_all
 from fleet.services.register import ImportResult, import_register
 
 STORY_DAY = date(2026, 5, 20)
@@ -43,7 +44,7 @@ def run_demo(folder: Path, *, database: str | None, today: date, who: str, now: 
     register_folder = resources.sample_data() / "register"
     imported = import_register(url, register_folder, only_check=False, who=who, now=now)
     outlook, edition = planned(url, today=today, now=now, publish=True)
-    feeds = write_all(folder / "feeds", feeds_of(outlook, edition, today))
+    feeds = write_all(folder / "feeds", feed_files_in_force(url, outlook, edition, today=today, now=now))
     facts = page_facts(url, outlook, report_period(today, None, None))
     sheets = write_all(folder / "sheets", sheets_of(outlook, edition, today, SHEET_DAYS, facts))
     return DemoResult(place_of(url).shown, feeds, sheets, imported, outlook)

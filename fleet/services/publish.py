@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
 from fleet.db.repository import Register
 from fleet.errors import BadInput
-from fleet.outputs.feeds import all_feeds
+from fleet.outputs.feeds import USUAL, FeedOptions
 from fleet.outputs.html import all_sheets
 from fleet.outputs.page_facts import PageFacts
 from fleet.services.edition import Edition, edition_in_force
+from fleet.services.feeds import feed_files_in_force
 from fleet.services.outage import outages_by_site
 from fleet.services.outlook import Outlook
 from fleet.services.pages import page_facts, report_period
@@ -23,10 +24,12 @@ LISTING = ".written-by-fleet"
 """Names the files of the last run, so that the next one can take away those that are no longer true."""
 
 
-def write_feeds(url: str, folder: Path, *, today: date, now: datetime) -> tuple[Path, ...]:
+def write_feeds(
+    url: str, folder: Path, *, today: date, now: datetime, options: FeedOptions = USUAL
+) -> tuple[Path, ...]:
     """Saves the plan as of `today` and writes the calendar feeds of the edition in force; returns the files."""
     outlook, edition = planned(url, today=today, now=now)
-    return write_all(folder, feeds_of(outlook, edition, today))
+    return write_all(folder, feed_files_in_force(url, outlook, edition, today=today, now=now, options=options))
 
 
 def write_sheets(
@@ -55,11 +58,6 @@ def planned(url: str, *, today: date, now: datetime, publish: bool = False) -> t
         return outlook, edition_in_force(register, outlook.plan)
 
 
-def feeds_of(outlook: Outlook, edition: Edition, today: date) -> dict[str, bytes]:
-    """The calendar feeds of an edition by file name."""
-    return all_feeds(edition.plan, outlook.fleet, outlook.catalogue, edition.revisions, today=today)
-
-
 def sheets_of(
     outlook: Outlook, edition: Edition, today: date, days: int, facts: PageFacts | None = None
 ) -> dict[str, bytes]:
@@ -77,26 +75,37 @@ def sheets_of(
     return {name: page.encode() for name, page in pages.items()}
 
 
-def write_all(folder: Path, files: Mapping[str, bytes]) -> tuple[Path, ...]:
-    """Writes the files, each whole or not at all, and removes those of an earlier run that are gone."""
+def write_all(folder: Path, files: Mapping[str, bytes] | Iterable[tuple[str, bytes]]) -> tuple[Path, ...]:
+    """Writes the files, all or none, and removes those of an earlier run that are gone.
+
+    Contents are taken one at a time and put beside their places; only when all are there do they take them.
+    """
+    waiting: dict[Path, Path] = {}
     try:
         folder.mkdir(parents=True, exist_ok=True)
         listing = folder / LISTING
         earlier = listing.read_text(encoding="utf-8").splitlines() if listing.exists() else []
-        for name, content in files.items():
-            _replace(folder / name, content)
-        for name in set(earlier) - set(files):
+        names = []
+        for name, content in files.items() if isinstance(files, Mapping) else files:
+            names.append(name)
+            _put_beside(folder / name, content, waiting)
+        _put_beside(listing, "\n".join(sorted(names)).encode(), waiting)
+        for path, beside in waiting.items():
+            os.replace(beside, path)
+        for name in set(earlier) - set(names):
             (folder / Path(name).name).unlink(missing_ok=True)
-        _replace(listing, "\n".join(sorted(files)).encode())
     except OSError as error:
         raise BadInput(f"cannot write to {folder}: {error.strerror}") from error
-    return tuple(folder / name for name in sorted(files))
+    finally:
+        for beside in waiting.values():
+            beside.unlink(missing_ok=True)
+    return tuple(folder / name for name in sorted(names))
 
 
-def _replace(path: Path, content: bytes) -> None:
+def _put_beside(path: Path, content: bytes, waiting: dict[Path, Path]) -> None:
     """An unchanged file keeps its time of writing, so that readers that look at it see no change."""
     if path.exists() and path.read_bytes() == content:
         return
     beside = path.with_name(f".{path.name}.part")
+    waiting[path] = beside
     beside.write_bytes(content)
-    os.replace(beside, path)

@@ -1,6 +1,7 @@
 """Every table of the database. Table classes never leave fleet/db; what leaves are frozen values."""
 
 from fleet.db.base import FleetModel
+from fleet.db.tables.feeds import FeedStampRow, FeedTitleRow
 from fleet.db.tables.plan import (
     PlanRow,
     PublishedPlanRow,
@@ -45,6 +46,8 @@ __all__ = [
     "DutyRow",
     "EquipmentRow",
     "EventRow",
+    "FeedStampRow",
+    "FeedTitleRow",
     "LoadRow",
     "MarginCheckRow",
     "PlacementRow",

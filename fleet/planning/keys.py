@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from hashlib import blake2b
 
 ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
@@ -29,19 +29,23 @@ class KeyBook:
     """Hands out keys, no two alike. A text that had a key before gets it again.
 
     A text whose short key is taken gets one digit more, and so on; ask in sorted order, so that the same texts
-    always come out with the same keys.
+    always come out with the same keys. `taken` and `besides` are keys that stand for something else; `besides` is only
+    asked, never copied, and may be large.
     """
 
-    def __init__(self, kept: dict[str, str] | None = None, taken: Iterable[str] = ()) -> None:
+    def __init__(
+        self, kept: dict[str, str] | None = None, taken: Iterable[str] = (), besides: Container[str] = frozenset()
+    ) -> None:
         self._kept = dict(kept or {})
-        self._taken = set(self._kept.values()) | set(taken)
+        self._taken = {*self._kept.values(), *taken}
+        self._besides = besides
 
     def key_for(self, text: str) -> str:
         if text in self._kept:
             return self._kept[text]
         for length in range(KEY_LENGTH, LONGEST + 1):
             key = short_key(text, length)
-            if key not in self._taken:
+            if key not in self._taken and key not in self._besides:
                 self._kept[text] = key
                 self._taken.add(key)
                 return key

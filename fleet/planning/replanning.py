@@ -31,7 +31,8 @@ class Replanning:
         self._facts = {part.name: self._prints.of_facts(part) for part in parts}
         self._found: dict[str, PartTasks] = {}
         tasks, visits = ((), ()) if previous is None else (previous.tasks, previous.visits)
-        self._book = KeyBook(taken=[*(task.key for task in tasks), *(visit.key for visit in visits)])
+        self._taken = {*(task.key for task in tasks), *(visit.key for visit in visits)}
+        self._book = KeyBook(besides=self._taken)
 
     def plan(self) -> Plan:
         standing = self._unchanged()
@@ -84,7 +85,6 @@ class Replanning:
                 )
             tasks += self._found[part.name].tasks
             subjects |= self._found[part.name].subjects.by_code
-        keys = [*(task.key for task in before.tasks), *(visit.key for visit in before.visits)]
         closures, sites = closures_by_site(of.fleet), of.fleet.site_by_code
         wishes = Wishes(wishes_of(before.tasks, before.visits, before.unplaced, sites), sites, closures)
         return planned_visits(
@@ -97,7 +97,7 @@ class Replanning:
             of.today,
             of.frozen_before,
             of.agreed,
-            Standing(by_person(before.visits), keys, wishes),
+            Standing(by_person(before.visits), self._taken, wishes),
         )
 
     def _whole(self, standing: Collection[str], before: Split, planned: PlannedVisits) -> Plan:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -71,10 +71,11 @@ def bounded(calls: Sequence[SiteCall], prerequisites: Prerequisites, other_days:
 
 
 class CallKeys:
-    """Keys for the calls of one plan, no two alike. `previous` are the visits of the plan before."""
+    """Keys for the calls of one plan, no two alike. `previous` are the visits of the plan before; `taken` and `besides`
+    are keys that stand for something else."""
 
-    def __init__(self, previous: Sequence[Visit], taken: Iterable[str]) -> None:
-        self._book = KeyBook(taken=[*taken, *(visit.key for visit in previous)])
+    def __init__(self, previous: Sequence[Visit], taken: Iterable[str], besides: Container[str] = frozenset()) -> None:
+        self._book = KeyBook(taken=[*taken, *(visit.key for visit in previous)], besides=besides)
         self._visit_of = {key: visit for visit in previous for key in visit.tasks}
         self._handed: set[str] = set()
 

@@ -7,7 +7,7 @@ when it is made again from the same facts.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Container, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
@@ -38,10 +38,10 @@ HeldVisits = Mapping[str, Sequence[tuple[Visit, Sequence[Task]]]]
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """Visits that stay, by technician and day, the keys that are taken besides, and what is wanting there."""
+    """Visits that stay, by technician and day, the keys of the whole plan before, and what is wanting there."""
 
     by_person: VisitsByPerson = field(default_factory=dict)
-    keys: Collection[str] = ()
+    keys: Container[str] = frozenset()
     wishes: Wishes = field(default_factory=Wishes)
 
 
@@ -94,7 +94,7 @@ def planned_visits(
     by_site = {site: [task for task in some if task.key not in held_keys] for site, some in sorted(at_sites.items())}
     ground = _ground(fleet, catalogue, subjects, closures, at_sites, today)
     visits = tuple(visit for visit in before if frozen_before is None or visit.day >= frozen_before)
-    taken = {*by_key, *(visit.key for visit in before), *standing.keys}
+    taken = {*by_key, *(visit.key for visit in before)}
     known: Mapping[str, Task] = {} if previous is None else previous.task_by_key
     frozen = [visit for some in held.values() for visit, _ in some]
     restless, unsettled = set[str](), set[str]()
@@ -218,7 +218,7 @@ class _Round:
             calls.extend(found.calls)
             missed.extend(found.unplaced)
             changed.update(found.changed)
-        keys = CallKeys(self.visits, self.taken)
+        keys = CallKeys(self.visits, self.taken, self.standing.keys)
         visits, left = crews.assign(
             keys.for_calls(calls), {visit.key: visit for visit in self.visits}, self.agreed, keys
         )

@@ -14,6 +14,7 @@ from fleet.errors import BadInput, NotFound
 from fleet.files.register_files import cells_of, row_from_cells
 from fleet.planning.keys import normal_key
 from fleet.services.context import CellContext, context_of
+from fleet.services.reasons import require_reason
 from fleet.values.register import CODED, NATURAL_KEYS, RegisterRows, ServiceRecord
 
 CORRECTED_HERE = ("history", "readings", "events", "closures", "absences")
@@ -49,7 +50,7 @@ def correct_row(
         raise BadInput(
             f"{file}: expected one of {', '.join(CORRECTED_HERE)}; other facts are put right by `fleet change`"
         )
-    _want(reason)
+    require_reason(reason)
     if not cells:
         raise BadInput("nothing to correct: name the new cells as column=value, such as finding=degraded")
     with Register.open(url, read_only=True) as register:
@@ -83,7 +84,7 @@ def withdraw_row(url: str, file: str, words: Sequence[str], *, reason: str, who:
         raise BadInput(
             f"{file}: expected one of {', '.join(WITHDRAWN_HERE)}: what has a code of its own is never withdrawn"
         )
-    _want(reason)
+    require_reason(reason)
     with Register.open(url, read_only=True) as register:
         rows, versions = register.rows(), register.versions(file)
         row = _named(register, rows, context_of(rows), file, words)
@@ -97,11 +98,6 @@ def record_closing(url: str, key: str) -> ServiceRecord | None:
     """The service record that closed the task with this key, None where it is open or unknown."""
     with Register.open(url, read_only=True) as register:
         return register.record_of_task(normal_key(key))
-
-
-def _want(reason: str) -> None:
-    if not reason.strip():
-        raise BadInput("--reason: expected some words, so that others can see why")
 
 
 def _key(file: str, row: Any) -> tuple[Any, ...]:

@@ -13,6 +13,7 @@ from fleet.planning.own_rules import OwnRules
 from fleet.planning.putting_off import put_off
 from fleet.planning.subjects import Subjects
 from fleet.services.outlook import Outlook, look_ahead, plan_again
+from fleet.services.reasons import require_reason
 from fleet.services.record import find_task
 from fleet.values.catalogue import TaskRule
 from fleet.values.fleet import Fleet
@@ -41,7 +42,7 @@ def put_task_off(
     Raises NotFound for a key that the plan does not hold, NotAllowed where the trade forbids it, BadInput where reason,
     approver or day are wanting.
     """
-    _want(reason, "--reason")
+    require_reason(reason)
 
     def decide(task: Task, outlook: Outlook, log: tuple[LogEntry, ...]) -> Task:
         earlier = next(((entry.at.date(), entry.who) for entry in log if _puts_off(entry)), None)
@@ -68,7 +69,7 @@ def withdraw_task(url: str, key: str, *, reason: str, who: str, today: date, now
 
     Raises NotAllowed for life-safety work.
     """
-    _want(reason, "--reason")
+    require_reason(reason)
 
     def decide(task: Task, outlook: Outlook, log: tuple[LogEntry, ...]) -> Task:
         what = f"{task.key}, {task.title!r} on {task.subject}"
@@ -82,11 +83,6 @@ def withdraw_task(url: str, key: str, *, reason: str, who: str, today: date, now
         return replace(task, state=TaskState.WITHDRAWN)
 
     return _decide(url, key, decide, reason, {}, who, today, now)
-
-
-def _want(text: str, option: str) -> None:
-    if not text.strip():
-        raise BadInput(f"{option}: expected some words, so that others can see why")
 
 
 def _puts_off(entry: LogEntry) -> bool:

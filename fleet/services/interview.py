@@ -10,8 +10,10 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from typing import Any, Protocol
 
+from fleet.errors import BadInput
 from fleet.files.answers import check_answer, read_plate, read_size
 from fleet.files.catalogue_files import read_catalogue
 from fleet.files.register_files import row_from_cells
@@ -26,6 +28,9 @@ STANDING = (DeviceKind.CHILLER, DeviceKind.THERMOELECTRIC)
 """Devices with a plate that says what they cool, and a place of their own to stand in."""
 STANDS = (Where.BESIDE_TANK, Where.IN_STAND, Where.IN_STAND_VENTED, Where.OTHER_ROOM, Where.OUTDOORS)
 LONGEST_CODE = 24
+LONGEST_NAME = 200
+UNUSED_CODE = "_"
+"""Stands for a code that is yet to be made; none is ever made like it."""
 SOUTHERN = ("Australia/", "Pacific/Auckland", "America/Argentina", "America/Sao_Paulo", "Africa/Johannesburg")
 """Where the hot season that is offered as a default is that of the southern summer."""
 
@@ -103,8 +108,9 @@ class Interview:
         zone = self._ask("Time zone", self.time_zone, "sites", "time_zone")
         self._ask_units()
         client = self._add("clients", "", "OWNER", name=name, kind=ClientKind.HOME, units=self.units)
-        site = self._add("sites", name, "HOME", client=client, name=name, time_zone=zone, **self._hot_season(zone))
-        self._rooms(site)
+        place = {"client": client, "name": name, "time_zone": zone}
+        cells = self._until_sound("sites", lambda: {**place, **self._hot_season(zone)})
+        self._rooms(self._add("sites", name, "HOME", **cells))
 
     def company(self) -> None:
         zone = self.time_zone
@@ -116,39 +122,56 @@ class Interview:
             client = self._add("clients", name, "CLIENT", name=name, kind=kind, units=self.units)
             while True:
                 self.asker.say(f"A site of {name}.")
-                called = self._ask("Site's name", name, "sites", "name")
-                zone = self._ask("Time zone", zone, "sites", "time_zone")
-                hours = {
-                    "address": self._ask("Address (empty: not known)", "", "sites", "address"),
-                    "visit_days": self._ask("Days on which visits are welcome", "Mon-Fri", "sites", "visit_days"),
-                    "visit_from": self._ask("From", "08:00", "sites", "visit_from"),
-                    "visit_to": self._ask("To", "17:00", "sites", "visit_to"),
-                }
-                words = called if called != name else f"{called} 1"
-                season = self._hot_season(zone)
-                site = self._add(
-                    "sites", words, "SITE", client=client, name=called, time_zone=zone, **hours, **season
-                )  # fmt: skip
-                self._rooms(site)
+                cells = self._until_sound("sites", partial(self._site, client, name, zone))
+                zone, called = cells["time_zone"], cells["name"]
+                self._rooms(self._add("sites", called if called != name else f"{called} 1", "SITE", **cells))
                 if not self.asker.yes(f"Another site of {name}?", False):
                     break
             if not self.asker.yes("Another client?", False):
                 break
         self._technicians()
 
+    def _site(self, client: str, name: str, zone: str) -> dict[str, str]:
+        called = self._ask("Site's name", name, "sites", "name")
+        there = self._ask("Time zone", zone, "sites", "time_zone")
+        return {
+            "client": client,
+            "name": called,
+            "time_zone": there,
+            "address": self._ask("Address (empty: not known)", "", "sites", "address"),
+            "visit_days": self._ask("Days on which visits are welcome", "Mon-Fri", "sites", "visit_days"),
+            "visit_from": self._ask("From", "08:00", "sites", "visit_from"),
+            "visit_to": self._ask("To", "17:00", "sites", "visit_to"),
+            **self._hot_season(there),
+        }
+
+    def _technician(self) -> dict[str, str]:
+        skills = f"Skills ({', '.join(Skill)}; several with ;)"
+        return {
+            "name": self._ask("Name", "", "technicians", "name"),
+            "skills": self._ask(skills, Skill.TECHNICIAN, "technicians", "skills"),
+            "work_days": self._ask("Days of work", "Mon-Fri", "technicians", "work_days"),
+            "work_from": self._ask("From", "08:00", "technicians", "work_from"),
+            "work_to": self._ask("To", "17:00", "technicians", "work_to"),
+        }
+
+    def _until_sound(self, file: str, questions: Callable[[], dict[str, str]]) -> dict[str, str]:
+        """The answers to some questions, all of them put again where the answers do not go together."""
+        while True:
+            cells = questions()
+            try:
+                row_from_cells(file, {"code": UNUSED_CODE, **cells}, self.codes)
+            except BadInput as refused:
+                for fault in refused.errors:
+                    self.asker.say(f"{fault.column} {fault.value!r}: expected {fault.expected}. Once more.")
+            else:
+                return cells
+
     def _technicians(self) -> None:
         while True:
             self.asker.say("A technician.")
-            name = self._ask("Name", "", "technicians", "name")
-            skills = self._ask(
-                f"Skills ({', '.join(Skill)}; several with ;)", Skill.TECHNICIAN, "technicians", "skills"
-            )
-            self._add(
-                "technicians", name, "TECH", name=name, skills=skills,
-                work_days=self._ask("Days of work", "Mon-Fri", "technicians", "work_days"),
-                work_from=self._ask("From", "08:00", "technicians", "work_from"),
-                work_to=self._ask("To", "17:00", "technicians", "work_to"),
-            )  # fmt: skip
+            cells = self._until_sound("technicians", self._technician)
+            self._add("technicians", cells["name"], "TECH", **cells)
             if not self.asker.yes("Another technician?", False):
                 return
 
@@ -186,8 +209,8 @@ class Interview:
             tanks = self._tanks(room)
             if self.asker.yes("Are their outlets protected by a GFCI/RCD with a test button?", True):
                 self._add(
-                    "equipment", f"GFCI {name}", "GFCI", kind="gfci", name=f"Protected outlets, {name}", site=site,
-                    serves=";".join(tanks),
+                    "equipment", f"GFCI {name}", "GFCI", kind="gfci", site=site, serves=";".join(tanks),
+                    name=_cut(f"Protected outlets, {name}"),
                 )  # fmt: skip
             if not self.asker.yes("Another room here?", False):
                 return
@@ -239,7 +262,7 @@ class Interview:
         if said.pumps:
             self._fact("loads", tank=tank, name="pumps", kind="submerged-pump", power=said.pumps)
         if said.heater:
-            self._add_numbered("equipment", "H", kind="heater", name=f"Heater of {name}", tank=tank)
+            self._add_numbered("equipment", "H", kind="heater", name=_cut(f"Heater of {name}"), tank=tank)
         if said.cooling != "none":
             self._add_device(tank, name, said, in_stand)
         return tank
@@ -247,7 +270,7 @@ class Interview:
     def _add_device(self, tank: str, name: str, said: _TankAnswers, in_stand: bool) -> None:
         plate = read_plate(said.plate) if said.cooling in STANDING and said.plate not in NONE else {}
         words = said.cooling.replace("-", " ")
-        device = self._add_numbered("devices", "D", kind=said.cooling, name=f"{name}: {words}", **plate)
+        device = self._add_numbered("devices", "D", kind=said.cooling, name=_cut(f"{name}: {words}"), **plate)
         where = said.where if said.cooling in STANDING else Where.BESIDE_TANK
         self._fact("placements", device=device, where=where, stand_of=tank if in_stand else "")
         self._fact("duties", device=device, tank=tank, role="duty")
@@ -318,3 +341,8 @@ class Interview:
 def _plate(text: str) -> None:
     if text not in NONE:
         read_plate(text)
+
+
+def _cut(name: str) -> str:
+    """A name made of another, no longer than a name may be."""
+    return name[:LONGEST_NAME]

@@ -11,6 +11,7 @@ from fleet.db.repository import Register
 from fleet.errors import BadInput, NotFound
 from fleet.files.catalogue_files import read_catalogue
 from fleet.files.own_rules import read_own_rule
+from fleet.services.reasons import require_reason
 from fleet.values.catalogue import Catalogue, TaskRule
 from fleet.values.overrides import RuleOverride, check_overrides
 
@@ -25,7 +26,7 @@ def set_own_rule(
     """
     if not cells:
         raise BadInput("nothing to set: expected interval=…, minutes=… or active=yes or no")
-    _want(reason)
+    require_reason(reason)
     catalogue = read_catalogue()
     known = _rule_named(catalogue, rule)
     with Register.open(url) as register:
@@ -39,7 +40,7 @@ def set_own_rule(
 
 def end_own_rule(url: str, rule: str, scope: str, *, reason: str, who: str, now: datetime) -> RuleOverride:
     """Takes out of force what was set for a rule at a scope; returns it as it was. Raises NotFound."""
-    _want(reason)
+    require_reason(reason)
     _rule_named(read_catalogue(), rule)
     with Register.open(url) as register:
         return register.end_rule_override(rule, scope, who=who, now=now, reason=reason)
@@ -52,11 +53,6 @@ def own_rules(url: str) -> tuple[RuleOverride, ...]:
             return register.rule_overrides()
     except NotFound:
         return ()
-
-
-def _want(reason: str) -> None:
-    if not reason.strip():
-        raise BadInput("--reason: expected some words, so that others can see why")
 
 
 def _rule_named(catalogue: Catalogue, rule: str) -> TaskRule:

@@ -197,3 +197,24 @@ def test_somebody_elses_change_in_between_is_not_overwritten(stocked, database, 
     monkeypatch.setattr(correct, "context_of", changed_meanwhile)
     words = ["history", "C-LOB", "clean-intake-screen", "2026-04-20", "minutes=5", "--reason", "x"]
     assert "changed in between" in stocked("correct", *words, code=3).stderr
+
+
+@pytest.mark.slow
+def test_a_plan_saved_in_between_is_not_overwritten_by_a_decision(stocked, database, monkeypatch):
+    from datetime import UTC, datetime
+
+    from fleet.services import decide
+
+    task = a_task(stocked, "clean-condenser-fins", "C-LOB")
+    find = decide.find_task
+
+    def saved_meanwhile(register, plan, key):
+        with Register.open(database) as other:
+            other.save_plan(plan, now=datetime(2026, 5, 20, tzinfo=UTC))
+        return find(register, plan, key)
+
+    monkeypatch.setattr(decide, "find_task", saved_meanwhile)
+    words = ["put-off", task["key"], "--to", "2026-06-25", "--reason", "shed locked"]
+    assert "another plan in between: try again" in stocked(*words, code=3).stderr
+    with Register.open(database, read_only=True) as register:
+        assert register.change_log(subject=task["key"]) == ()

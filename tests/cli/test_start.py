@@ -110,6 +110,20 @@ def test_a_company_with_two_clients_and_two_technicians():
     }
 
 
+def test_answers_that_do_not_go_together_are_asked_for_once_more_and_cost_nothing():
+    answers = ["Weir Clinic", "company", "us"]
+    answers += ["Weir Clinic", "", "", "Mon-Fri", "17:00", "08:00", "06-01;12-01", "09-15"]
+    answers += ["Weir Clinic", "", "", "Mon-Fri", "08:00", "17:00", "06-01", "09-15"]
+    answers += ["Hall", "n", "72 F", "R" * 200, *REEF[1:], "n", "y", "n", "n", "n"]
+    answers += ["Bo", "technician", "Mon-Fri", "17:00", "08:00", "Bo", "technician", "Mon-Fri", "08:00", "17:00", "n"]
+    said = start("company", answers=answers).stderr
+    assert "visit_to '08:00': expected a time after visit_from (17:00). Once more." in said
+    assert "hot_season_end '09-15': expected one day for each in hot_season_start (2)" in said
+    assert "work_to '08:00': expected a time after work_from (17:00)" in said
+    assert [row["visit_to"] for row in listed("sites")] == ["17:00:00"]
+    assert len(listed("devices")[0]["name"]) == 200
+
+
 @pytest.mark.parametrize("answered", [0, 3, 12])
 def test_stopping_half_way_writes_nothing(answered, tmp_path):
     said = start("home", "new", answers=[*PLACE, *ROOM, *REEF][:answered], code=130)

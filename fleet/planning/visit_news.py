@@ -13,12 +13,11 @@ from zoneinfo import ZoneInfo
 
 from fleet.planning.seasons import VisitDays
 from fleet.planning.staff import Staff, minute_of
-from fleet.planning.words import day_words, listed
+from fleet.planning.words import WEEKDAYS, day_words, listed
 from fleet.values.fleet import Fleet
 from fleet.values.plan import Plan, PlanChange, PlanChanges, Task, Visit
 from fleet.values.register import Closure
 
-WEEKDAYS = ("Mondays", "Tuesdays", "Wednesdays", "Thursdays", "Fridays", "Saturdays", "Sundays")
 MOST_TITLES = 2
 
 

@@ -98,6 +98,8 @@ def test_why_carries_rule_last_done_factors_and_history(stocked):
     why = as_json(stocked("why", task["key"], "--json"))
     assert why.keys() >= TASK_KEYS | {"rule", "last_done", "factors", "history"}
     assert why["last_done"] == "2026-04-20"
+    assert why.keys() >= {"planned_on", "why_day", "who", "needs", "unplaced"}
+    assert bool(why["why_day"]) == bool(why["visit"])
     for factor in why["factors"]:
         assert factor.keys() == {"name", "multiplier", "reason"}
     assert "salt" in {factor["name"] for factor in why["factors"]}

@@ -54,6 +54,15 @@ def test_a_task_without_a_visit_is_an_all_day_entry_that_leaves_the_day_free(wor
     assert "margin on the hot day 12 % → −4 %" in event["DESCRIPTION"]
 
 
+def test_a_visit_of_two_is_in_the_feeds_of_both(world: World) -> None:
+    visit = replace(world.plan.visits[0], technician="ROE", persons=2, second_technician="SAM")
+    feeds = feeds_of(world, replace(world.plan, visits=(visit,)))
+    for name in ("technician-ROE.ics", "technician-SAM.ics"):
+        event = events(feeds[name])[f"{visit.key}.visit@fleet.invalid"]
+        assert event["TRANSP"] == "OPAQUE"
+        assert f"By {world.fleet.technician_by_code['ROE'].name} and " in event["DESCRIPTION"]
+
+
 def test_a_visit_blocks_the_time_of_its_technician_alone(world: World) -> None:
     feeds = feeds_of(world)
     busy = {

@@ -5,13 +5,13 @@ from __future__ import annotations
 import json
 import math
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any
 
 import pytest
 
 from fleet.outputs.records import dumps, margin_records, plan_record, task_record, why_record
-from fleet.values.plan import Cause
+from fleet.values.plan import Cause, Needed, Placement
 from fleet.values.spread import Spread
 from fleet.values.vocabulary import CauseKind
 
@@ -96,3 +96,28 @@ def test_why_is_the_task_with_rule_last_done_factors_and_history(world: World) -
         "done_on": "2026-04-28", "by": "ROE", "finding": "degraded", "minutes": 15, "note": "much lint",
     }  # fmt: skip
     json.loads(dumps(record))
+
+
+def test_a_visit_of_two_says_so_and_who_the_second_is(world: World) -> None:
+    visit = replace(world.plan.visits[0], persons=2, second_technician=None)
+    record = plan_record(replace(world.plan, visits=(visit,)), world.fleet)
+    assert (record["visits"][0]["persons"], record["visits"][0]["second_technician"]) == (2, None)
+
+
+def test_why_with_a_placement_tells_day_people_and_needs(world: World) -> None:
+    task = world.plan.tasks[0]
+    placed = Placement(
+        date(2026, 5, 22),
+        ("its due day",),
+        ("somebody can",),
+        (Needed("fins", "Clean the fins", "CH-1", "comes first", "AAA-1111", "V-9", date(2026, 5, 21)),),
+    )
+    record = why_record(task, world.catalogue.rule_by_id[task.rule], (), world.fleet, placed)
+    assert (record["planned_on"], record["why_day"], record["who"]) == ("2026-05-22", ["its due day"], ["somebody can"])
+    assert record["needs"] == [
+        {
+            "task": "fins", "subject": "CH-1", "how": "comes first", "key": "AAA-1111", "visit": "V-9",
+            "day": "2026-05-21", "last_done": None, "in_date_until": None,
+        }
+    ]  # fmt: skip
+    assert record["unplaced"] is None

@@ -211,3 +211,19 @@ def test_why_says_in_a_sentence_why_no_visit_holds_a_task(world: World) -> None:
     task = world.plan.task_by_key["0RV-55XY"]
     shown = why_text(task, world.catalogue.rule_by_id[task.rule], (), world.fleet, world.plan)
     assert "In no visit: the site is closed from 30 May to 5 June 2026" in shown
+
+
+@pytest.mark.parametrize(
+    ("changes", "who"),
+    [
+        ({}, "{ROE}"),
+        ({"technician": None}, "nobody yet"),
+        ({"persons": 2, "second_technician": "SAM"}, "{ROE} and {SAM}"),
+        ({"persons": 2}, "{ROE}, second to be found"),
+    ],
+)
+def test_the_visits_tell_who_comes_and_whether_somebody_is_lacking(world: World, changes: Any, who: str) -> None:
+    visit = replace(world.plan.visits[0], **{"technician": "ROE", **changes})
+    names = {code: world.fleet.technician_by_code[code].name for code in ("ROE", "SAM")}
+    shown = visits_table(replace(world.plan, visits=(visit,)), world.fleet).splitlines()[1]
+    assert f"  {who.format(**names)}  " in shown

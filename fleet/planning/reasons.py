@@ -12,7 +12,7 @@ from datetime import date
 from fleet.planning.seasons import OpenDays
 from fleet.planning.staff import REACH_KM, SITE_OPENS, Staff, minute_of
 from fleet.planning.travel import great_circle_km, place
-from fleet.planning.words import day_words, listed
+from fleet.planning.words import day_words, inside_a_sentence, listed
 from fleet.values.plan import Task, Unplaced
 from fleet.values.register import Site
 
@@ -125,10 +125,8 @@ def _unplaced(task: Task, reason: str, words: str) -> Unplaced:
 def needs_first(task: Task, other: Task, why: Unplaced) -> Unplaced:
     """Why a task is in no visit whose prerequisite is in none."""
     clause = why.text.partition(": ")[2].rstrip(".")
-    words = (
-        f"it needs {other.title.lower()} on {other.subject} ({other.key}) first, which itself is in no visit: {clause}"
-    )
-    return _unplaced(task, "PREREQUISITE_UNPLACED", words)
+    first = f"{inside_a_sentence(other.title)} on {other.subject} ({other.key})"
+    return _unplaced(task, "PREREQUISITE_UNPLACED", f"it needs {first} first, which itself is in no visit: {clause}")
 
 
 def _from_to(first: date, last: date) -> str:

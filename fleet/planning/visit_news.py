@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from fleet.planning.seasons import VisitDays
 from fleet.planning.staff import Staff, minute_of
-from fleet.planning.words import WEEKDAYS, day_words, listed
+from fleet.planning.words import WEEKDAYS, day_words, inside_a_sentence, listed
 from fleet.values.fleet import Fleet
 from fleet.values.plan import Plan, PlanChange, PlanChanges, Task, Visit
 from fleet.values.register import Closure
@@ -162,7 +162,11 @@ class VisitNews:
         return [self.tasks[key] for key in visit.tasks if key in self.tasks]
 
     def _titles(self, keys: Sequence[str]) -> str:
-        titles = [f"{self.tasks[key].title.lower()} on {self.tasks[key].subject}" for key in keys if key in self.tasks]
+        titles = [
+            f"{inside_a_sentence(self.tasks[key].title)} on {self.tasks[key].subject}"
+            for key in keys
+            if key in self.tasks
+        ]
         more = len(titles) - MOST_TITLES
         return listed([*titles[:MOST_TITLES], *([f"{more} more"] if more > 0 else [])])
 

@@ -14,7 +14,7 @@ from fleet.planning.staff import LICENCES, Staff
 from fleet.planning.subjects import Subjects
 from fleet.planning.travel import great_circle_km, place
 from fleet.planning.visits import NOT_TO_BE_PLACED
-from fleet.planning.words import WEEKDAYS, day_words
+from fleet.planning.words import WEEKDAYS, day_words, inside_a_sentence
 from fleet.planning.working_order import Workplace
 from fleet.values.catalogue import Catalogue
 from fleet.values.fleet import Fleet
@@ -74,7 +74,8 @@ class _Explained:
                 yield words
         for one in needs:
             if one.how == "comes first" and one.visit != visit.key and one.day is not None:
-                yield f"not before {one.title.lower()} on {one.subject} ({one.key}), done on {day_words(one.day)}"
+                words = f"{inside_a_sentence(one.title)} on {one.subject} ({one.key})"
+                yield f"not before {words}, done on {day_words(one.day)}"
 
     def _closed(self, day: date) -> str | None:
         site = self.fleet.site_by_code.get(self.task.site or "")
@@ -170,7 +171,7 @@ class _Explained:
 
 
 def _name(task: Task) -> str:
-    return f"{task.title.lower()} on {task.subject} ({task.key})"
+    return f"{inside_a_sentence(task.title)} on {task.subject} ({task.key})"
 
 
 def _beside_due(day: date, due: date) -> str:

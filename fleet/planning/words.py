@@ -17,6 +17,11 @@ def day_words(day: date) -> str:
     return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
 
 
+def inside_a_sentence(title: str) -> str:
+    """The title with a small first letter, unless it begins with an abbreviation."""
+    return title if title[1:2].isupper() else f"{title[:1].lower()}{title[1:]}"
+
+
 def listed(words: Iterable[str]) -> str:
     """ "a", "a and b", "a, b and c"; empty for nothing."""
     every = list(words)

@@ -104,6 +104,8 @@ def save_plan(connection: Connection, plan: Plan, now: datetime, shelf: Shelf = 
         "saved_at": now,
         "not_on_record": {site: list(rules) for site, rules in plan.not_on_record.items()},
     }
+    if shelf is IN_FORCE:
+        header["fingerprints"] = plan.fingerprints
     connection.execute(delete(shelf.header))
     connection.execute(insert(shelf.header), header)
     return count
@@ -223,6 +225,7 @@ def read_plan(connection: Connection, shelf: Shelf = IN_FORCE) -> Plan | None:
         visits=_visits(visit_cells, task_cells),
         unplaced=tuple(sorted(unplaced, key=lambda entry: entry.key)),
         not_on_record={site: tuple(rules) for site, rules in header["not_on_record"].items()},
+        fingerprints=header.get("fingerprints") or {},
     )
 
 

@@ -77,6 +77,14 @@ def test_a_saved_plan_comes_back_equal(database, plan):
         assert register.saved_plan() == plan
 
 
+def test_the_fingerprints_of_a_plan_come_back_with_it(database, plan):
+    with Register.open(database) as register:
+        register.save_plan(replace(plan, fingerprints={"LAG-1": "0f"}), now=FIRST)
+        saved = register.saved_plan()
+        assert saved is not None
+        assert saved.fingerprints == {"LAG-1": "0f"}
+
+
 def test_saving_the_same_plan_again_touches_no_row(database, plan):
     with Register.open(database) as register:
         register.save_plan(plan, now=FIRST)

@@ -23,10 +23,13 @@ class Header(FleetModel):
 
 
 class PlanRow(Header, table=True):
-    """The header of the one plan in force."""
+    """The header of the one plan in force. `fingerprints`: for each part of the fleet that of what the plan holds of it;
+    None in a plan that was saved before there were any."""
 
     __tablename__ = "plan"
     __table_args__ = (CheckConstraint("id = 1", name="only_one"),)
+
+    fingerprints: dict[str, Any] | None = json_value()
 
 
 class PublishedPlanRow(Header, table=True):

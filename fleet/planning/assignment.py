@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, time, timedelta
-from zoneinfo import ZoneInfo
+from dataclasses import replace
+from datetime import date
 
 from fleet.planning.day_book import DayBook, local_minute
+from fleet.planning.placed import Placed, as_visits
 from fleet.planning.site_calls import CallKeys, SiteCall
 from fleet.planning.staff import Staff
 from fleet.planning.standing import people_by_day, people_of
@@ -22,21 +22,6 @@ from fleet.planning.wishes import Wishes
 from fleet.planning.working_order import Workplace
 from fleet.values.plan import Task, Visit
 from fleet.values.register import Site
-
-
-@dataclass(frozen=True, slots=True)
-class Placed:
-    """A call on its day, at its minute, in its hands. `technician` is None where there are no technicians at all."""
-
-    call: SiteCall
-    day: date
-    start: int
-    technician: str | None
-    second: str | None = None
-
-    @property
-    def people(self) -> list[str]:
-        return [code for code in (self.technician, self.second) if code is not None]
 
 
 class Crews:
@@ -77,7 +62,7 @@ class Crews:
         task. Where there are no technicians at all every call is a visit without one."""
         ordered = sorted(calls, key=lambda call: (call.day, call.site, call.key))
         if not self._staff.by_code:
-            return self._visits([self._unmanned(call) for call in self._in_order_of_need(ordered)]), []
+            return as_visits([self._unmanned(call) for call in self._in_order_of_need(ordered)], self._sites), []
         placed, waiting = self._kept(ordered, previous, agreed)
         placed, rests = self._grown(ordered, placed, previous, agreed, keys)
         if self._wishes:
@@ -92,7 +77,7 @@ class Crews:
                 parts, left = self._in_parts(call, previous, keys)
                 placed += parts
                 missed += left
-        visits = self._visits(self._with_seconds(placed))
+        visits = as_visits(self._with_seconds(placed), self._sites)
         self.unsettled = {visit.site for visit in visits if visit.key not in stayed}
         if self._wishes:
             # Driving to and from a site of no known place takes no time, so that a visit there may even make room.
@@ -363,22 +348,6 @@ class Crews:
 
     def _minute(self, visit: Visit) -> int:
         return local_minute(visit.start, self._sites[visit.site])
-
-    def _visits(self, placed: Iterable[Placed]) -> list[Visit]:
-        visits = []
-        for one in placed:
-            call = one.call
-            zone = ZoneInfo(self._sites[call.site].time_zone)
-            begins = datetime.combine(one.day, time(one.start // 60, one.start % 60), zone).astimezone(UTC)
-            minutes = call.work.minutes
-            keys = tuple(task.key for task in call.tasks)
-            visits.append(
-                Visit(
-                    call.key, call.site, one.technician, begins, begins + timedelta(minutes=minutes), minutes, keys,
-                    one.day, call.persons, one.second,
-                )
-            )  # fmt: skip
-        return sorted(visits, key=lambda visit: (visit.day, visit.site, visit.key))
 
 
 def _skill(task: Task) -> str:

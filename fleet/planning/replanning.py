@@ -53,17 +53,14 @@ class Replanning:
         return {name for name, text in facts.items() if previous.fingerprints.get(name) == text}
 
     def _with_decisions(
-        self, facts: Mapping[str, str], tasks: Iterable[Task], unplaced: Iterable[Unplaced]
+        self, facts: Mapping[str, str], tasks: Collection[Task], unplaced: Iterable[Unplaced]
     ) -> dict[str, str]:
         """The fingerprints of parts with such tasks in their plan."""
         missed = {one.key for one in unplaced}
         decided: dict[str, list[Task]] = defaultdict(list)
-        lacking = set()
-        for task in tasks:
-            if task.state in DECIDED:
-                decided[self._part_of.get(task.subject, "")].append(task)
-            if task.key in missed:
-                lacking.add(self._part_of.get(task.subject, ""))
+        for task in [task for task in tasks if task.state in DECIDED]:
+            decided[self._part_of.get(task.subject, "")].append(task)
+        lacking = {self._part_of.get(task.subject, "") for task in tasks if task.key in missed}
         return {name: self._prints.whole(text, decided[name], name in lacking) for name, text in facts.items()}
 
     def _split(self, standing: Collection[str]) -> Split:

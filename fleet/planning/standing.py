@@ -36,7 +36,7 @@ def split(previous: Plan | None, codes: Collection[str], sites: Collection[str])
     if previous is None or not codes:
         return Split(open=previous)
     tasks = [task for task in previous.tasks if task.subject in codes]
-    open_tasks = tuple(task for task in previous.tasks if task.subject not in codes)
+    open_tasks = tuple([task for task in previous.tasks if task.subject not in codes])
     open_keys = {task.key for task in open_tasks}
     return Split(
         tasks,

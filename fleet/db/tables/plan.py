@@ -23,8 +23,8 @@ class Header(FleetModel):
 
 
 class PlanRow(Header, table=True):
-    """The header of the one plan in force. `fingerprints`: for each part of the fleet that of what the plan holds of it;
-    None in a plan that was saved before there were any."""
+    """The header of the one plan in force. `fingerprints`: for each part of the fleet that of what the plan holds of
+    it; None in a plan that was saved before there were any."""
 
     __tablename__ = "plan"
     __table_args__ = (CheckConstraint("id = 1", name="only_one"),)

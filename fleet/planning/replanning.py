@@ -17,7 +17,7 @@ from fleet.planning.subjects import Subject, rules_not_on_record
 from fleet.planning.visit_news import VisitNews
 from fleet.planning.visit_rounds import PlannedVisits, Standing, planned_visits
 from fleet.planning.wishes import Wishes, wishes_of
-from fleet.values.plan import Plan, Task, Unplaced, Visit
+from fleet.values.plan import Plan, Task, Unplaced
 
 
 class Replanning:
@@ -126,8 +126,8 @@ class Replanning:
             of.today,
             of.through,
             merged(before.tasks, new, _task_order),
-            merged(before.visits, planned.visits, _visit_order),
-            merged(before.unplaced, planned.unplaced, _unplaced_order),
+            tuple(sorted((*before.visits, *planned.visits), key=lambda visit: (visit.day, visit.site, visit.key))),
+            tuple(sorted((*before.unplaced, *planned.unplaced), key=lambda one: one.key)),
             changes,
             not_on_record,
             self._fingerprints(standing, planned),
@@ -146,11 +146,3 @@ class Replanning:
 
 def _task_order(task: Task) -> tuple[date, str, str]:
     return task.due, task.site or "", task.key
-
-
-def _visit_order(visit: Visit) -> tuple[date, str, str]:
-    return visit.day, visit.site, visit.key
-
-
-def _unplaced_order(one: Unplaced) -> str:
-    return one.key

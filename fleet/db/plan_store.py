@@ -230,7 +230,7 @@ def read_plan(connection: Connection, shelf: Shelf = IN_FORCE) -> Plan | None:
 
 
 def _visits(visit_cells: Iterable[Mapping[str, Any]], task_cells: Iterable[Mapping[str, Any]]) -> tuple[Visit, ...]:
-    """Visits by start, site and key, each with its tasks in working order."""
+    """Visits by day, site and key, as plans have them, each with its tasks in working order."""
     placed: dict[str, list[tuple[int, str]]] = defaultdict(list)
     persons: dict[str, int] = defaultdict(lambda: 1)
     for cells in task_cells:
@@ -241,7 +241,7 @@ def _visits(visit_cells: Iterable[Mapping[str, Any]], task_cells: Iterable[Mappi
         visit_of(cells, (key for _, key in sorted(placed[cells["key"]])), persons[cells["key"]])
         for cells in visit_cells
     ]
-    return tuple(sorted(visits, key=lambda visit: (visit.start, visit.site, visit.key)))
+    return tuple(sorted(visits, key=lambda visit: (visit.day, visit.site, visit.key)))
 
 
 def read_revisions(connection: Connection, *, dropped: bool, shelf: Shelf = IN_FORCE) -> dict[str, Revision]:

@@ -28,6 +28,7 @@ from fleet.planning.seasons import Season, hot_seasons
 from fleet.planning.situations import (
     FIRST_DUE,
     NAMES_APART,
+    OWN_DUE,
     STANDS_FOR,
     Call,
     Numbers,
@@ -135,7 +136,7 @@ class _Line:
                 self.of.subject,
                 f"n{number}",
                 window,
-                self._cause(normal, window, taken, projected=number != self.number),
+                self._cause(normal, window, taken, projected=number != self.number, after_late=late_before),
                 self.last_done,
                 self._factors(),
                 round(self.span.days, 2),
@@ -255,10 +256,13 @@ class _Line:
         before = self.of.before.get(name)
         if self.fixed or before is None or before.interval_days != round(self.span.days, 2):
             return window
+        # What called the work forward is found again; only the interval's own day is held.
+        told = before.cause.numbers.get(OWN_DUE)
+        due = date.fromisoformat(told) if isinstance(told, str) else before.due
         soonest = self.today + timedelta(days=math.ceil((1 - EARLY_SHARE[self.rule.tolerance]) * self.span.days))
-        if not soonest <= before.due <= window.due:
+        if not soonest <= due <= window.due:
             return window
-        return self._window(before.due, self.today, None)
+        return self._window(due, self.today, None)
 
     def _in_season(self, due: date) -> date:
         """The due day, brought into a hot season of the site where the rule runs in that season only."""
@@ -297,8 +301,12 @@ class _Line:
             taken.append(call)
         return window, taken
 
-    def _cause(self, normal: Window | None, window: Window, taken: Sequence[Call], projected: bool) -> Cause:
+    def _cause(
+        self, normal: Window | None, window: Window, taken: Sequence[Call], projected: bool, after_late: bool
+    ) -> Cause:
         kept: Numbers = {}
+        if after_late and normal is not None and window.due != normal.due:
+            kept[OWN_DUE] = normal.due.isoformat()
         if self.last_done is None and normal is not None and not projected and not self.frequent:
             kept[FIRST_DUE] = normal.due.isoformat()
         if taken:

@@ -19,6 +19,9 @@ FREQUENT_DAYS = 7
 """What site staff look at so often, and have not recorded yet, is due at once; what is rarer is spread."""
 FIRST_DUE = "first_due"
 """Name, among a cause's numbers, of the first due day of work that was never recorded."""
+OWN_DUE = "own_due"
+"""Among a cause's numbers: the day on which the interval alone has work due that follows late work and was called
+forward."""
 STANDS_FOR, NAMES_APART = "stands_for", "; "
 """Name, among a cause's numbers, of the calls that one piece of work answers, and what parts them."""
 Numbers = dict[str, float | str | None]

@@ -58,6 +58,19 @@ def test_a_season_s_task_takes_no_old_event_with_it_the_second_time(trade: Any) 
     assert again.tasks == plan.tasks
 
 
+def test_what_follows_late_work_keeps_its_last_day_though_a_season_called_it_forward(trade: Any) -> None:
+    """Measured every two months, a year late, and wanted 8 weeks before a season: the second time is called forward,
+    and how long it may wait is counted from the interval's own day each time."""
+    rows = trade.rows(
+        sites=(trade.site(hot_seasons=(YearSpan(9, 1, 11, 30),)),), history=(trade.done(date(2025, 6, 27)),)
+    )
+    rule = trade.rule(interval=trade.interval(1, 2, 6, "month"), seasons=(BEFORE_SUMMER,))
+    plan = trade.plan(rows, rule)
+    called = next(task for task in plan.tasks if "own_due" in task.cause.numbers)
+    assert called.due.isoformat() < called.cause.numbers["own_due"]
+    assert trade.plan(rows, rule, previous=plan).tasks == plan.tasks
+
+
 @pytest.mark.parametrize("comes_back", [True, False])
 def test_what_an_event_called_for_stays_called_for_however_long_it_is_left(trade: Any, comes_back: bool) -> None:
     rows = trade.rows(events=(Event("C1", EventKind.MOVED, trade.today),))

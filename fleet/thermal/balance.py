@@ -46,14 +46,21 @@ class Air:
     side: AirSide | None = None
 
 
-def air_at(cases: Cases, hour: Array) -> Air:
-    """Air of rooms and outdoors at an hour of the day for each case; `hour` [case]."""
-    rooms, course = cases.model.rooms, cases.room_course
+def rooms_at(cases: Cases, hour: Array) -> tuple[Array, Array]:
+    """Air of the rooms and outdoors at an hour of the day for each case [°C], [room, case]; `hour` [case]."""
+    course = cases.room_course
     phase = (hour - course.peak_hour) * (2.0 * np.pi / 24.0)
-    rooms_c = np.clip(course.mean_c + course.half_range_k * np.cos(phase), AIR_C.low, AIR_C.high)
+    rooms_c: Array = np.clip(course.mean_c + course.half_range_k * np.cos(phase), AIR_C.low, AIR_C.high)
+    return rooms_c, cases.model.rooms.outdoor_c(hour)
+
+
+def air_at(cases: Cases, hour: Array) -> Air:
+    """Air about the tanks at an hour of the day for each case; `hour` [case]."""
+    course = cases.room_course
+    rooms_c, outdoor_c = rooms_at(cases, hour)
     vapour_pa = np.minimum(course.vapour_pa, saturation_pressure.on_arrays(rooms_c))
     side = air_side(rooms_c, vapour_pa, course.pressure_pa).of_rows(cases.model.tanks.room)
-    return Air(rooms_c, rooms.outdoor_c(hour), side.air_c, side.vapour_pa, side)
+    return Air(rooms_c, outdoor_c, side.air_c, side.vapour_pa, side)
 
 
 @dataclass(frozen=True)

@@ -1,31 +1,30 @@
-"""The machines of one part of a fleet from step to step: what they give, to whom, when they rest, start and trip.
+"""The machines of one part of a fleet: their curves between two readings, and when they start, rest and trip.
 
-Everything works on arrays [machine, case] and [link, case], some of them changed in place. Tanks with one machine of
-their own come first, so that for them tank, link and machine have the same place and nothing is gathered or scattered;
-the few others go through index arrays.
+Everything is flat, [machine], [link] or [tank] in each case; ties.py tells which belongs to which.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from fleet.thermal.balance import Air, Output, machine_output
 from fleet.thermal.cases import Cases
-from fleet.thermal.coolers import CUT_OUT_C
-from fleet.thermal.day import Controls
-from fleet.thermal.devices import FROM_STAND
-from fleet.thermal.parts import has_a_machine_of_its_own
+from fleet.thermal.coolers import CONDENSER_AIR_RISE_K, CUT_OUT_C
+from fleet.thermal.devices import FROM_OUTDOORS
+from fleet.thermal.motion import OfMachine
 from fleet.thermal.ranges import CHILLER_WATER_C, CONDENSER_INLET_C, Array
-from fleet.thermal.tanks import BoolArray, IntArray
+from fleet.thermal.state import State
+from fleet.thermal.tanks import BoolArray
+from fleet.thermal.ties import AllTies, Ties
 
 PROBE_K = 0.25
-"""Warming by which the slopes of the machines' curves are read."""
+"""Warming of water and air by which slopes are read."""
 LEAST_SHARE = 1e-6
-SLOTS = 60
-"""Parts of a step in which the valves of a machine on several tanks are told apart."""
+SOON_S = 1e-6
+PAST_ALL_K = 1e3
+"""How far a chiller is taken to be past its limits on water colder than its curve holds for."""
 
 
 @dataclass(frozen=True)
@@ -39,274 +38,93 @@ class Thermostat:
     least_off_s: float = 180.0
 
 
-@dataclass(frozen=True)
-class Stands:
-    """Air of the stands at the start and in the middle of a step [°C], and how it warmed in the step before [K]."""
-
-    now_c: Array
-    middle_c: Array
-    rise_k: Array
-
-
-def summed(values: Array, rows: IntArray, size: int) -> Array:
-    """Rows of values [row, case] summed into `size` rows."""
-    count = values.shape[1]
-    flat = rows if count == 1 else (rows[:, None] * count + np.arange(count)).ravel()
-    found: Array = np.bincount(flat, weights=values.ravel(), minlength=size * count).astype(float, copy=False)
-    return found.reshape(size, count)
-
-
-class Places:
-    """From tanks to links and back to tanks and machines: the first `plain` of each have the same place."""
-
-    def __init__(self, plain: int, tank: IntArray, machine: IntArray, tanks: int, machines: int, cases: int) -> None:
-        self.plain, self.tanks, self.machines, self.cases = plain, tanks, machines, cases
-        self.tank, self.machine = tank[plain:], machine[plain:]
-        in_order = np.argsort(self.machine, kind="stable")
-        self.order = plain + in_order
-        self.first = np.flatnonzero(np.diff(self.machine[in_order], prepend=-1))
-        self.rows = self.machine[in_order][self.first]
-
-    def _to_links(self, values: Any, rest: IntArray) -> Any:
-        if not rest.size:
-            return values[: self.plain]
-        return np.concatenate((values[: self.plain], values[rest]))
-
-    def of_tanks(self, values: Any) -> Any:
-        """The value of each link's tank; a view where it can be."""
-        return self._to_links(values, self.tank)
-
-    def of_machines(self, values: Any) -> Any:
-        """The value of each link's machine; a view where it can be."""
-        return self._to_links(values, self.machine)
-
-    def add_to_tanks(self, target: Array, values: Array) -> None:
-        target[: self.plain] += values[: self.plain]
-        if self.tank.size:
-            target[self.plain :] += summed(values[self.plain :], self.tank - self.plain, self.tanks - self.plain)
-
-    def on_machines(self, values: Any, by: np.ufunc = np.add) -> Any:
-        """Sums, or largest values, of the links of each machine; a view where it can be."""
-        if self.plain == self.machines:
-            return values
-        found = np.zeros((self.machines, self.cases))
-        found[: self.plain] = values[: self.plain]
-        if by is np.add:
-            found[self.plain :] = summed(values[self.plain :], self.machine - self.plain, self.machines - self.plain)
-        elif self.first.size:
-            ordered = values[self.order]
-            found[self.rows] = by.reduceat(ordered, self.first, axis=0)
-        return found
-
-
 class Machinery:
-    """The machines of a part of a fleet with their state. `running`, `starts` and `power_w` become those of Trace."""
+    """Reads the machines' curves into `table` [row, machine], whose rows OfMachine names."""
 
-    def __init__(self, cases: Cases, controls: Controls, thermostat: Thermostat, step_s: float) -> None:
-        self.cases, self.controls = cases, controls
-        model = cases.model
-        self.machines, self.links = model.devices.machines, model.devices.links
-        self.shape = shape = cases.open_m2.shape
-        of_machines = (len(self.machines.codes), shape[1])
-        alone = has_a_machine_of_its_own(model)
-        plain = int(alone.size if alone.all() else np.argmin(alone))
-        self.places = Places(plain, self.links.tank, self.links.machine, shape[0], *of_machines)
-        self.on: BoolArray = np.zeros(of_machines, dtype=bool)
-        self.ready_k = np.zeros(of_machines)
-        self.rest_k = np.where(self.machines.is_chiller, thermostat.least_off_s, 0.0) / step_s
-        self.load_ratio = np.ones(of_machines)
-        in_range = (self.machines.set_point_c >= CHILLER_WATER_C.low) & (
-            self.machines.set_point_c <= CHILLER_WATER_C.high
-        )
-        lost = ~self.machines.usable | (self.machines.is_chiller & ~in_range)
-        self.out_of_use: BoolArray = np.repeat(lost[:, None], shape[1], axis=1)
-        self.turn_off_lost()
+    def __init__(self, cases: Cases, ties: AllTies) -> None:
+        self.cases, self.ties = cases, ties
+        machines = self.machines = cases.model.devices.machines
+        count = cases.open_m2.shape[1]
+        self.shape, size = (len(machines.codes), count), ties.whole.machines
+        back = machines.recirculation / (1.0 - machines.recirculation)
+        self.back_k = (back[:, None] * CONDENSER_AIR_RISE_K / machines.airflow[:, cases.side]).ravel()
+        self.set_point_c = np.repeat(machines.set_point_c, count)
+        self.is_chiller: BoolArray = np.repeat(machines.is_chiller, count)
+        self.in_stand: BoolArray = np.zeros(size, dtype=bool)
+        self.in_stand[ties.whole.breathing] = True
+        self.load_ratio = np.ones(self.shape)
+        self.table = np.zeros((len(OfMachine), size))
+        self.in_water, self.in_air = np.zeros((2, 3, size))
+        self.outdoors = (machines.intake == FROM_OUTDOORS)[:, None]
 
-        self.share = np.maximum(controls.share, LEAST_SHARE)[:, None]
-        heads = np.bincount(self.links.machine, weights=controls.links_on.any(axis=1), minlength=of_machines[0])
-        self.shared = np.flatnonzero((heads > 1)[self.links.machine] & controls.links_on.any(axis=1))
-        self.shared_place = np.full(self.links.tank.size, -1)
-        self.shared_place[self.shared] = np.arange(self.shared.size)
-        linked, self.shared_machine = np.unique(self.links.machine[self.shared], return_inverse=True)
-        self.shared_count = linked.size
-        weights = self.share * controls.links_on
-        total = self.places.on_machines(weights)
-        self.idle_machine = total <= 0.0
-        self.mixing = weights / self.places.of_machines(np.where(self.idle_machine, 1.0, total))
-        self.in_stand = np.flatnonzero((self.machines.intake == FROM_STAND) & (self.machines.stand >= 0))
-        self.stand_of = self.machines.stand[self.in_stand]
-        self.heating_stand = np.flatnonzero(self.machines.heats_stand & (self.machines.stand >= 0))
-        self.heated_stand = self.machines.stand[self.heating_stand]
-        self.running, self.starts, self.power_w = (np.zeros(of_machines) for _ in range(3))
+    def lost(self) -> BoolArray:
+        """Machines that cannot be used at all."""
+        low, high = CHILLER_WATER_C.low, CHILLER_WATER_C.high
+        out_of_range = (self.set_point_c < low) | (self.set_point_c > high)
+        unusable: BoolArray = np.repeat(~self.machines.usable, self.shape[1])
+        return unusable | (self.is_chiller & out_of_range)
 
-    def read(self, water_c: Array, air: Air, stand_c: Array, slopes_too: bool) -> None:
-        """Output of the machines now, and how it moves with the water and with the air of a stand that they breathe."""
-        self.read_water_c = water_c.copy()
-        mixed = self.places.on_machines(self.mixing * self.places.of_tanks(water_c))
-        water = np.where(self.idle_machine, self.machines.set_point_c[:, None], mixed)
+    def read(
+        self, water_c: Array, air: Air, stand_c: Array, rates: tuple[Array, Array], half_s: float, slopes_too: bool
+    ) -> None:
+        """Reads the curves for the middle of an interval twice `half_s` long, as straight lines.
+
+        water_c [tank], flat; stand_c [tank, case]; rates: of the air of the rooms and outdoors [K/s], [room, case]. The
+        load that warms recirculated air is that of the reading before; what has changed since is put right along the
+        slope.
+        """
+        whole, table = self.ties.whole, self.table
+        water = np.where(self.ties.idle, self.set_point_c, whole.mixed(water_c))
         before = self.load_ratio
-        read = self.output = machine_output(self.cases, water, air, stand_c, before)
+        read = self.output(water, air, stand_c, before)
+        level = self.levels(read)
+        if slopes_too:
+            warmer = replace(air, rooms_c=air.rooms_c + PROBE_K, outdoor_c=air.outdoor_c + PROBE_K)
+            self.in_water = (self.levels(self.output(water + PROBE_K, air, stand_c, before)) - level) / PROBE_K
+            self.in_air = (self.levels(self.output(water, warmer, stand_c + PROBE_K, before)) - level) / PROBE_K
+            np.maximum(self.in_air[2], 0.0, out=self.in_air[2])
+            table[OfMachine.COOLING_IN_STAND : OfMachine.COOLING_DRIFT] = self.in_air * self.in_stand
+        level += self.in_air * (self.back_k * (read.load_ratio - before).ravel())
         self.load_ratio = read.load_ratio
-        self.read_over_k = self.over(read, water)
-        some = self.in_stand
+        level -= self.in_water * water
+        some = whole.breathing
         if some.size:
-            self.read_stand_c = stand_c[self.stand_of]
-        if not slopes_too:
-            return
-        warmer = machine_output(self.cases, water + PROBE_K, air, stand_c, before)
-        self.cooling_slope = (warmer.cooling_w - read.cooling_w) / PROBE_K
-        self.power_slope = (warmer.power_w - read.power_w) / PROBE_K
-        if some.size:
-            warmer = machine_output(self.cases, water, air, stand_c + PROBE_K, before)
-            self.cooling_in_stand = (warmer.cooling_w - read.cooling_w)[some] / PROBE_K
-            self.power_in_stand = (warmer.power_w - read.power_w)[some] / PROBE_K
-            past = self.over(warmer, water) - self.read_over_k
-            self.over_in_stand = np.maximum(past[some] / PROBE_K, 0.0)
+            level[:, some] -= self.in_air.take(some, axis=1) * stand_c.ravel()[whole.breathed]
+        table[: OfMachine.COOLING_SLOPE] = level
+        table[OfMachine.COOLING_SLOPE : OfMachine.COOLING_IN_STAND] = self.in_water
+        around = np.where(self.outdoors, rates[1][self.machines.room], rates[0][self.machines.room]).ravel()
+        drift = np.multiply(self.in_air, around * ~self.in_stand, out=table[OfMachine.COOLING_DRIFT :])
+        table[: OfMachine.COOLING_SLOPE] -= drift * half_s
+        too_cold = self.is_chiller & (water < CHILLER_WATER_C.low)
+        if too_cold.any():
+            table[OfMachine.OVER, too_cold] = PAST_ALL_K
 
-    def over(self, output: Output, water_c: Array) -> Array:
-        """By how much machines are past what they stand, inlet air or cut-out [K]; above 0 they trip."""
-        chiller = self.machines.is_chiller[:, None]
-        condensing = np.where(chiller, output.condensing_c - CUT_OUT_C, -np.inf)
-        past = np.maximum(output.inlet_c - CONDENSER_INLET_C.high, condensing)
-        result: Array = np.where(chiller & (water_c < CHILLER_WATER_C.low), 1e3, past)
-        return result
+    def output(self, water_c: Array, air: Air, stand_c: Array, load_ratio: Array) -> Output:
+        return machine_output(self.cases, water_c.reshape(self.shape), air, stand_c, load_ratio)
 
-    def turn_off_lost(self) -> None:
-        """Which links can cool at all: switched on, and their machine in use."""
-        self.link_use: BoolArray = self.controls.links_on & ~self.out_of_use[self.links.machine]
-        self.link_on = self.link_use.astype(float)
+    def levels(self, output: Output) -> Array:
+        """Cooling and power [W], and how far machines are past what they stand, inlet air or cut-out [K]."""
+        past = output.inlet_c - CONDENSER_INLET_C.high
+        chilled = np.maximum(past, output.condensing_c - CUT_OUT_C)
+        found = np.empty((3, *self.shape))
+        found[0], found[1] = output.cooling_w, output.power_w
+        found[2] = np.where(self.machines.is_chiller[:, None], chilled, past)
+        return found.reshape(3, -1)
 
-    def run(self, k: int, called: Array, water_c: Array, stands: Stands) -> tuple[Array, Array]:
-        """Share of the step that each link is on, and what it gives [W], before thermostats end their calls.
 
-        called: share of the step that each tank calls for, at its end; water_c: in the middle of the step.
-        """
-        places = self.places
-        change = places.of_tanks(water_c - self.read_water_c)
-        if places.tank.size:
-            change = places.on_machines(self.mixing * change)
-        full = self.cooling_slope * change
-        full += self.output.cooling_w
-        power = self.power_slope * change
-        power += self.output.power_w
-        some = self.in_stand
-        if some.size:
-            moved = stands.middle_c[self.stand_of] - self.read_stand_c
-            full[some] += self.cooling_in_stand * moved
-            power[some] += self.power_in_stand * moved
-        np.maximum(full, 0.0, out=full)
-        self.power_full_w, self.link_full_w = power, places.of_machines(full)
-        ready = np.subtract(k + 1.0, self.ready_k)
-        np.minimum(ready, 1.0, out=ready)
-        np.maximum(ready, 0.0, out=ready)
-        on = np.minimum(places.of_tanks(called), places.of_machines(ready))
-        on *= self.link_on
-        on = self.trip(on, stands)
-        given = on * self.link_full_w
-        self.link_end_w = self.link_full_w
-        if self.shared.size:
-            self.divide(on, given)
-        return on, given
-
-    def trip(self, on: Array, stands: Stands) -> Array:
-        """Takes out of use what would run and pass its limit within the step; gives the shares of time that are left.
-
-        How the limit comes nearer is taken from how the stand warmed in the step before.
-        """
-        over, some = self.read_over_k, self.in_stand
-        rise: Array | float = 0.0
-        if some.size:
-            over, rise = over.copy(), np.zeros_like(over)
-            over[some] += self.over_in_stand * (stands.now_c[self.stand_of] - self.read_stand_c)
-            rise[some] = self.over_in_stand * np.maximum(stands.rise_k[self.stand_of], 0.0)
-        stops = over + rise > 0.0
-        if not stops.any():
-            return on
-        stops &= self.places.on_machines(on, np.maximum) > 0.0
-        if not stops.any():
-            return on
-        self.out_of_use |= stops
-        left = np.clip(-over / np.maximum(rise, 1e-12), 0.0, 1.0)
-        self.turn_off_lost()
-        shares: Array = on * self.places.of_machines(np.where(stops, left, 1.0))
-        return shares
-
-    def divide(self, on: Array, given: Array) -> None:
-        """Divides machines on several tanks at each moment among the links that are on, by their shares of it.
-
-        A link is on for the last share `on` of the step. Links that are on for part of it are told apart in SLOTS.
-        """
-        some, machine, cases = self.shared, self.shared_machine, self.shape[1]
-        time_on = on[some]
-        weights = self.share[some] * (time_on > 0.0)
-        among = summed(weights, machine, self.shared_count)
-        part = np.divide(weights, among[machine], out=np.zeros_like(weights), where=weights > 0.0)
-        full = self.link_full_w[some]
-        self.link_end_w = self.link_full_w.copy()
-        self.link_end_w[some] = full * part
-        given[some] = full * part * time_on
-        partly = np.zeros((self.shared_count, cases), dtype=bool)
-        row, case = np.nonzero((time_on > 0.0) & (time_on < 1.0))
-        partly[machine[row], case] = True
-        row, case = np.nonzero(partly[machine])
-        if row.size:
-            slots = np.clip(np.arange(1, SLOTS + 1) - SLOTS * (1.0 - time_on[row, case][:, None]), 0.0, 1.0)
-            _group, group = np.unique(machine[row] * cases + case, return_inverse=True)
-            slot_weights = self.share[some[row]] * slots
-            slot_among, busiest = np.zeros((_group.size, SLOTS)), np.zeros((_group.size, SLOTS))
-            np.add.at(slot_among, group, slot_weights)
-            np.maximum.at(busiest, group, slots)
-            slot_part = np.divide(slot_weights, slot_among[group], out=np.zeros_like(slots), where=slots > 0.0)
-            given[some[row], case] = full[row, case] * (slot_part * busiest[group]).mean(axis=-1)
-
-    def pass_on(
-        self, link: IntArray, spared_w: Array, calling: BoolArray, given: Array
-    ) -> tuple[tuple[IntArray, IntArray], Array] | None:
-        """Gives what closed links leave of a machine to the others that still call on it.
-
-        link: flat places of the closed links; spared_w: what they leave. Answers with the tanks and cases that get
-        more, and how much [W].
-        """
-        row, case = np.divmod(link, self.shape[1])
-        place = self.shared_place[row]
-        if not (place >= 0).any():
-            return None
-        row, case, spared_w, place = row[place >= 0], case[place >= 0], spared_w[place >= 0], place[place >= 0]
-        some, machine = self.shared, self.shared_machine
-        left = np.zeros((self.shared_count, self.shape[1]))
-        np.add.at(left, (machine[place], case), spared_w)
-        tank = self.links.tank[some]
-        calls = self.share[some] * self.link_on[some] * calling[tank]
-        among = summed(calls, machine, self.shared_count)
-        more = calls * np.divide(left, among, out=np.zeros_like(left), where=among > 0.0)[machine]
-        given[some] += more
-        row, case = np.nonzero(more)
-        return (tank[row], case), more[row, case]
-
-    def count(self, k: int, on: Array, calling: BoolArray, stopped: tuple[IntArray, Array] | None) -> Array:
-        """Starts, run time, power and rests; gives each machine's mean power over the step [W]."""
-        places = self.places
-        machine_on = places.on_machines(on, np.maximum)
-        active = machine_on > 0.0
-        calls: BoolArray = places.of_tanks(calling) & self.link_use
-        still = places.on_machines(calls, np.logical_or).astype(bool, copy=False)
-        begun = np.flatnonzero(active > self.on)
-        self.starts.reshape(-1)[begun] += 1.0
-        if stopped is not None and stopped[0].size:
-            row, case = np.divmod(stopped[0], self.shape[1])
-            machine = self.links.machine[row]
-            rests = (active | self.on)[machine, case] & ~still[machine, case]
-            machine, case, cut = machine[rests], case[rests], stopped[1][rests]
-            np.maximum.at(self.ready_k, (machine, case), k + 1.0 - cut + self.rest_k[machine])
-        self.on = active & still
-        power: Array = machine_on * self.power_full_w
-        self.running += machine_on
-        self.power_w += power
-        return power
-
-    def heat_to_stands(self, given: Array, power_w: Array) -> Array | None:
-        """Heat that machines release in the stands over the step [W], [tank, case]; None where none stands in one."""
-        if not self.heating_stand.size:
-            return None
-        released = (self.places.on_machines(given) + power_w)[self.heating_stand]
-        return summed(released, self.heated_stand, self.shape[0])
+def settle(ties: Ties, state: State, now_s: Array) -> None:
+    """Which machines run and for whom, from now on; now_s [machine], on the clock of `ready_s`."""
+    calls = ties.of_tanks(state.calling) & state.link_on
+    calls &= ties.of_machines(~state.out_of_use)
+    wanted = ties.any_on_machines(calls)
+    on = wanted & (state.ready_s <= now_s + SOON_S)
+    stops = state.on > on
+    if stops.any():
+        state.ready_s = np.where(stops, now_s + state.rest_s, state.ready_s)
+    state.on, state.waiting = on, wanted > on
+    part = (calls & ties.of_machines(on)).astype(float)
+    if ties.tank.size:
+        rest = part[ties.plain :]
+        rest *= state.share[ties.plain :]
+        rest /= np.maximum(ties.on_machines(part)[ties.machine], LEAST_SHARE / 2.0)
+    state.part = part

@@ -13,6 +13,7 @@ from fleet.thermal.ranges import Array
 from fleet.thermal.tanks import BoolArray, IntArray, Switchings
 
 T = TypeVar("T")
+OWN_MACHINE, NO_MACHINE, TIED = 0, 1, 2
 
 
 @dataclass(frozen=True)
@@ -35,17 +36,16 @@ def split(cases: Cases, size: int) -> list[Part]:
     for begin, end in zip(first_of_group, [*first_of_group[1:], order.size], strict=True):
         if not cuts or (end - cuts[-1] > size and begin > cuts[-1]):
             cuts.append(int(begin))
-    alone = has_a_machine_of_its_own(cases.model)
-    return [part_of(cases, some[np.lexsort((some, ~alone[some]))]) for some in np.split(order, cuts[1:])]
+    kind = kinds(cases.model)
+    return [part_of(cases, some[np.lexsort((some, kind[some]))]) for some in np.split(order, cuts[1:])]
 
 
-def has_a_machine_of_its_own(model: Model) -> BoolArray:
-    """Tanks with a single machine that serves nobody else."""
-    links = model.devices.links
-    of_tank = np.bincount(links.tank, minlength=len(model.tanks.codes))
-    of_machine = np.bincount(links.machine, minlength=len(model.devices.machines.codes))
-    found: BoolArray = of_tank == 1
-    found[links.tank[of_machine[links.machine] > 1]] = False
+def kinds(model: Model) -> IntArray:
+    """OWN_MACHINE for tanks with a single machine, tied to nobody; NO_MACHINE for those without; TIED for the rest."""
+    label = groups(model)
+    machines = np.bincount(model.devices.links.tank, minlength=label.size)
+    found = np.where(machines == 0, NO_MACHINE, OWN_MACHINE)
+    found[(machines > 1) | (np.bincount(label, minlength=label.size)[label] > 1)] = TIED
     return found
 
 
@@ -73,7 +73,9 @@ def _taken(rows: T, index: IntArray, **changed: Any) -> T:
     for each in fields(rows):  # type: ignore[arg-type]
         value = getattr(rows, each.name)
         if each.name not in changed:
-            picked[each.name] = tuple(value[i] for i in places) if isinstance(value, tuple) else value[index]
+            picked[each.name] = (
+                tuple(value[i] for i in places) if isinstance(value, tuple) else np.ascontiguousarray(value[index])
+            )
     return replace(rows, **picked, **changed)  # type: ignore[type-var]
 
 

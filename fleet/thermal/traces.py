@@ -21,15 +21,20 @@ import numpy as np
 from fleet.errors import OutOfRange
 from fleet.thermal.cases import Cases
 from fleet.thermal.day import Controls
+from fleet.thermal.loads import BIN_S
 from fleet.thermal.machinery import Thermostat
 from fleet.thermal.parts import split
 from fleet.thermal.ranges import Array
-from fleet.thermal.stepping import BIN_S, Keep, Stepper
+from fleet.thermal.records import Keep
+from fleet.thermal.stepping import Stepper
 from fleet.thermal.tanks import IntArray
 
 TRACE_STEP_S, SCREENING_STEP_S = 60, 300
 TANKS_AT_ONCE = 10_000
 """Tanks times cases that are stepped together: enough to spread the cost of a call, few enough for the cache."""
+MOST_STEPS_BETWEEN, LONGEST_BETWEEN_S = 15, 900
+"""Films and curves are read anew after so many steps and so long at most, and with every hour of the clock."""
+LEAST_BAND_K = 1e-3
 USUAL = Thermostat()
 
 
@@ -88,31 +93,37 @@ def trace(
     steps = round(hours * 3600.0 / step_s)
     if steps < 1:
         raise OutOfRange("length of the run", hours, step_s / 3600.0, np.inf, "h")
-    model, shape = cases.model, cases.open_m2.shape
-    per_tank: dict[str, Array] = {name: np.zeros(shape) for name in _OF_TANKS}
-    per_machine: dict[str, Array] = {
-        name: np.zeros((len(model.devices.machines.codes), shape[1])) for name in _OF_MACHINES
-    }
+    if not thermostat.band_k >= LEAST_BAND_K:
+        raise OutOfRange("band of the thermostats", thermostat.band_k, LEAST_BAND_K, np.inf, "K")
+    shape, seconds = cases.open_m2.shape, float(steps * step_s)
+    machines = (len(cases.model.devices.machines.codes), shape[1])
+    found = {name: np.zeros(shape) for name in _OF_TANKS} | {name: np.zeros(machines) for name in _OF_MACHINES}
     kept = {
         each: np.empty((steps + (each is not Keep.COOLING), *shape), dtype=np.float32) for each in Keep if each in keep
     }
+    most = min(MOST_STEPS_BETWEEN, LONGEST_BETWEEN_S // step_s)
+    between = next(count for count in range(most, 0, -1) if 3600 // step_s % count == 0)
     for part in split(cases, max(tanks_at_once // max(shape[1], 1), 1)):
         part_controls = Controls(controls.links_on[part.links], controls.fans_on[part.fans], controls.share[part.links])
-        run = Stepper(part, part_controls, thermostat, start_c[part.tanks], start_hour, step_s)
-        record = {each: np.empty((values.shape[0], *run.water_c.shape), np.float32) for each, values in kept.items()}
-        run.go(steps, record)
-        for name, values in per_tank.items():
-            values[part.tanks] = getattr(run, name)
-        for name, values in per_machine.items():
-            values[part.machines] = getattr(run.machinery, name)
-        for each, values in kept.items():
-            values[:, part.tanks] = record[each]
+        run = Stepper(part, part_controls, thermostat, start_c[part.tanks], start_hour)
+        record = {each: np.empty((values.shape[0], *run.shape), np.float32) for each, values in kept.items()}
+        run.go(steps, step_s, between, record)
+        means, of_machines = run.sums.of_tanks / seconds, run.sums.of_machines / seconds
+        state = run.state
+        for names, values, places in (
+            (_OF_TANKS, (state.water_c, state.lowest_c, state.peak_c, run.evaporated_kg / seconds, *means), part.tanks),
+            (_OF_MACHINES, (state.starts, *of_machines), part.machines),
+        ):
+            for name, value in zip(names, values, strict=True):
+                found[name][places] = value.reshape(-1, shape[1])
+        for each, kept_values in kept.items():
+            kept_values[:, part.tanks] = record[each]
 
     def of_steps(each: Keep) -> Array | None:
         return np.moveaxis(kept[each], 0, -1) if each in kept else None
 
     return Trace(
-        **{name: values / (steps if name in _SUMMED else 1.0) for name, values in (per_tank | per_machine).items()},
+        **found,
         hours=np.arange(steps + 1) * step_s / 3600.0,
         water_c=of_steps(Keep.WATER),
         stand_c=of_steps(Keep.STAND),
@@ -120,6 +131,5 @@ def trace(
     )
 
 
-_OF_TANKS = ("end_c", "mean_c", "lowest_c", "peak_c", "duty", "cooling_w", "heating_w", "evaporation_kg_s")
-_OF_MACHINES = ("running", "starts", "power_w")
-_SUMMED = ("mean_c", "duty", "cooling_w", "heating_w", "evaporation_kg_s", "running", "power_w")
+_OF_TANKS = ("end_c", "lowest_c", "peak_c", "evaporation_kg_s", "mean_c", "duty", "cooling_w", "heating_w")
+_OF_MACHINES = ("starts", "running", "power_w")

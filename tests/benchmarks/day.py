@@ -30,11 +30,11 @@ from event_driven import EventRun, Group  # noqa: E402
 from fleets import made_up  # noqa: E402
 
 from fleet.thermal.assess import build  # noqa: E402
-from fleet.thermal.balance import spread_over_cases  # noqa: E402
+from fleet.thermal.cases import spread_over_cases  # noqa: E402
 from fleet.thermal.day import Controls  # noqa: E402
 from fleet.thermal.machinery import Thermostat  # noqa: E402
 from fleet.thermal.parts import split  # noqa: E402
-from fleet.thermal.stepping import Keep  # noqa: E402
+from fleet.thermal.records import Keep  # noqa: E402
 from fleet.thermal.traces import trace  # noqa: E402
 
 THERMOSTAT = Thermostat()

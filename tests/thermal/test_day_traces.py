@@ -26,7 +26,7 @@ from fleet.thermal.cases import spread_over_cases
 from fleet.thermal.day import Controls, simulate
 from fleet.thermal.machinery import Thermostat
 from fleet.thermal.parts import part_of, split
-from fleet.thermal.stepping import Keep
+from fleet.thermal.records import Keep
 from fleet.thermal.traces import trace
 from fleet.values.register import Device, Duty, Load, Placement
 from fleet.values.vocabulary import DeviceKind, Lid, LoadKind, Mounting, Stand, Where
@@ -136,24 +136,24 @@ def by_solver(yardstick, fleet, cases, controls, start_c, at_s, hours=24.0, **mo
 
 
 def test_two_nodes_without_thermostat_meet_solve_ivp_and_converge_with_the_step(yardstick):
-    """Forty tanks left to themselves for a day: scipy's LSODA, rtol 1e-8. Within 0.01 K at 60 s; half the step, about
-    half the error or less."""
+    """Forty tanks left to themselves for a day: scipy's LSODA, rtol 1e-8. Within 0.001 K whatever the step, since films
+    are read every quarter of an hour at least; half of that, less than half the error, down to what single precision
+    keeps."""
     fleet = yardstick.fleets.made_up(40)
     cases = cases_of(fleet)
     start = from_target(cases)
     at_s = np.arange(0, 86_401, 600.0)
     exact, stands, _ = by_solver(yardstick, fleet, cases, at_rest(cases), start, at_s)
     errors = {}
-    for step_s in (600, 300, 60, 30):
+    for step_s in (600, 300, 60, 30, 15):
         found = run(cases, controls=at_rest(cases), step_s=step_s, keep=[Keep.WATER, Keep.STAND])
         errors[step_s] = np.abs(found.water_c[:, 0, :: 600 // step_s] - exact).max()
         off = np.nanmax(np.abs(found.stand_c[:, 0, :: 600 // step_s] - stands))
-        assert off < 0.02 * step_s / 60.0
-    assert errors[60] < 0.01
-    assert errors[300] < 0.03
-    assert errors[600] > errors[300] > errors[60]
-    assert errors[300] < 0.65 * errors[600]
-    assert errors[30] < 0.65 * errors[60] + 1e-5
+        assert off < 0.02 * min(step_s, 60) / 60.0
+    assert max(errors[step_s] for step_s in (600, 300, 60)) < 0.001
+    assert errors[300] == pytest.approx(errors[60], abs=4e-6)
+    assert errors[30] < 0.5 * errors[60] + 2e-6
+    assert errors[15] < 0.5 * errors[30] + 2e-6
 
 
 def kit(bench, room, tank, loads, **facts):
@@ -416,7 +416,8 @@ def test_a_step_that_does_not_divide_ten_minutes_is_refused(bench, room, tank, s
 
 
 def test_a_tank_is_followed_alike_alone_and_among_others(yardstick):
-    """Runs with a limit let go of tanks that are done; hours, ends and peaks stay those of each group run alone."""
+    """Runs with a limit let go of tanks that are done; hours stay those of each group run alone, and so do the ends of
+    those that do not pass it: the others are followed no further, some of them in company for a while."""
     fleet = yardstick.fleets.made_up(30, seed=9)
     cases = cases_of(fleet, scenario=1)
     limit = cases.model.tanks.target_c + np.linspace(0.5, 12.0, 30)
@@ -430,4 +431,5 @@ def test_a_tank_is_followed_alike_alone_and_among_others(yardstick):
             part.cases, at_rest(part.cases), start_c=start[part.tanks], limit_c=limit[part.tanks], **options
         )
         assert alone.passed_after_h == pytest.approx(together.passed_after_h[part.tanks], abs=1e-9)
-        assert alone.end_c == pytest.approx(together.end_c[part.tanks], abs=0.02)
+        kept = np.isinf(alone.passed_after_h)
+        assert alone.end_c[kept] == pytest.approx(together.end_c[part.tanks][kept], abs=0.02)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 from fleet.planning.subjects import Subjects
@@ -17,7 +17,7 @@ from fleet.planning.words import day_words
 from fleet.values.catalogue import AnimalClass, Catalogue
 from fleet.values.changes import Change
 from fleet.values.fleet import Fleet
-from fleet.values.register import ALWAYS, Reading, Tank
+from fleet.values.register import ALWAYS, Closure, Reading, Tank
 from fleet.values.vocabulary import CauseKind, ChangeKind, EventKind, Finding, ReadingQuantity, SubjectKind, Where
 
 LOOK_BACK_DAYS = 40
@@ -143,7 +143,7 @@ class Happenings:
             self._add(Happening("device-added", days[0], words), self._concerned(device.code, "device-added"))
 
     def _take_closures(self) -> None:
-        for closure in self._fleet.closures:
+        for closure in _as_one_where_they_meet(self._fleet.closures):
             last = None if closure.until is None else closure.until - timedelta(days=1)
             words = f"{closure.site} is closed from {day_words(closure.since)}"
             if last is not None:
@@ -225,6 +225,18 @@ class Bands:
 
 def _outside(value: float, low: float | None, high: float | None) -> bool:
     return (low is not None and value < low) or (high is not None and value > high)
+
+
+def _as_one_where_they_meet(closures: Iterable[Closure]) -> list[Closure]:
+    """The closures in order; those of one site that overlap, or follow each other without a day between, as one."""
+    found: list[Closure] = []
+    for closure in sorted(closures, key=lambda one: (one.site, one.since)):
+        before = found[-1] if found and found[-1].site == closure.site else None
+        if before is None or (before.until is not None and before.until < closure.since):
+            found.append(closure)
+        elif before.until is not None and (closure.until is None or before.until < closure.until):
+            found[-1] = replace(before, until=closure.until)
+    return found
 
 
 def change_words(change: Change) -> str:

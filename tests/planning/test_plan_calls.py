@@ -433,6 +433,32 @@ def test_a_long_closure_calls_for_a_hand_over_before_it(trade: Any, until: date,
 
 
 @pytest.mark.parametrize(
+    ("second", "last"),
+    [
+        ((date(2026, 7, 22), date(2026, 7, 26)), "25 July"),
+        ((date(2026, 7, 23), date(2026, 7, 26)), "25 July"),
+        ((date(2026, 7, 21), None), None),
+        ((date(2026, 7, 24), date(2026, 7, 27)), None),
+    ],
+    ids=["overlaps", "follows on", "has no end", "a day between"],
+)
+def test_closures_that_meet_are_handed_over_before_as_one(
+    trade: Any, second: tuple[date, date | None], last: str | None
+) -> None:
+    """Three days from 20 July and what is closed on from there: nobody can hand a site over that is shut already. With
+    a day between they are two, and both too short."""
+    closures = (Closure("S", date(2026, 7, 20), date(2026, 7, 23)), Closure("S", *second))
+    found = trade.plan(trade.rows(closures=closures), holiday_rule(trade)).tasks
+    if second[0] == date(2026, 7, 24):
+        assert not found
+        return
+    (task,) = found
+    assert (task.earliest, task.latest) == (date(2026, 7, 13), date(2026, 7, 17))
+    end = "" if last is None else f" to {last} 2026"
+    assert task.cause.text == f"S is closed from 20 July 2026{end}."
+
+
+@pytest.mark.parametrize(
     ("before", "after", "words"),
     [
         ("lights 250 W", "lights 310 W", "lights 250 W → 310 W"),

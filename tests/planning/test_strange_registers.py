@@ -75,7 +75,7 @@ def _beside(name: str) -> ModuleType:
 
 STRATEGIES = _beside("strategies")
 CATALOGUE = read_catalogue()
-FIRST_SEEDS = range(24)
+FIRST_SEEDS = range(40, 64)
 ANY_SEED = st.integers(FIRST_SEEDS.stop, 1_000_000)
 MORE = settings(max_examples=100, deadline=None, phases=(Phase.explicit, Phase.reuse, Phase.generate))
 HORIZON_DAYS = 180

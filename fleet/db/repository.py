@@ -10,7 +10,8 @@ from typing import Any
 
 from sqlalchemy import Connection, Engine
 
-from fleet.db import decisions, feed_memory, plan_store, rows_in, rows_out, schema, trail, upkeep
+from fleet.db import addresses, decisions, feed_memory, plan_store, rows_in, rows_out, schema, trail, upkeep
+from fleet.db.addresses import Version
 from fleet.db.decisions import MarginCheck, RuleOverride
 from fleet.db.engine import Place, open_engine, place_of
 from fleet.db.mapping import Key, file_map
@@ -19,6 +20,7 @@ from fleet.db.rows_in import SaveCount, Signature
 from fleet.db.rows_out import Recorded
 from fleet.db.trail import LogEntry
 from fleet.errors import NotFound, StoreRefused
+from fleet.values.addresses import FeedAddress, Offer
 from fleet.values.feeds import FeedMemory
 from fleet.values.fleet import Fleet, snapshot
 from fleet.values.plan import Plan, Revision, Task, Visit
@@ -34,6 +36,7 @@ __all__ = [
     "Register",
     "RuleOverride",
     "SaveCount",
+    "Version",
 ]
 
 
@@ -251,6 +254,28 @@ class Register:
     def save_feed_memory(self, news: FeedMemory) -> None:
         """Remembers new stamps of calendar entries and new names of feeds, in the place of older ones."""
         feed_memory.save_feed_memory(self._connection, news)
+
+    def version(self) -> Version:
+        """Stands for the state of register, plan and edition: while it is the same, so is everything made from them."""
+        return addresses.read_version(self._connection)
+
+    def addresses(self) -> tuple[FeedAddress, ...]:
+        """Every address of feeds and sheets ever given out, by number, revoked ones too."""
+        return addresses.read_addresses(self._connection)
+
+    def add_address(
+        self, offer: Offer, code: str | None, subscriber: str, token_hash: str, *, who: str, now: datetime, reason: str
+    ) -> FeedAddress:
+        """Keeps a new address by the SHA-256 of its secret part, and says so on the trail without either.
+
+        Raises BadInput where the subscriber has an address of that feed already.
+        """
+        signed = Signature(who, now, reason)
+        return addresses.add_address(self._connection, offer, code, subscriber, token_hash, signed)
+
+    def revoke_address(self, number: int, *, who: str, now: datetime, reason: str) -> FeedAddress:
+        """Ends an address for ever; returns it as it then is. Raises NotFound, or BadInput where it ended already."""
+        return addresses.revoke_address(self._connection, number, Signature(who, now, reason))
 
     def save_rule_override(self, override: RuleOverride, *, who: str, now: datetime, reason: str) -> None:
         """Sets somebody's own interval, minutes or switch for a catalogue task."""

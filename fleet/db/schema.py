@@ -9,7 +9,7 @@ from sqlalchemy import Connection, column, inspect, select, table
 from fleet.db.engine import Place, open_engine
 from fleet.errors import NotFound, StoreRefused
 
-REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006")
+REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007")
 """Every numbered migration, oldest first."""
 
 VERSION_TABLE = "fleet_schema"

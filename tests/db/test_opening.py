@@ -207,8 +207,8 @@ def test_a_database_that_the_server_does_not_have_is_named(database):
 
 
 AFTER_THE_FIRST_RELEASE = (
-    "feed_stamp", "feed_title", "published_task", "published_visit", "published_plan", "task", "visit", "plan",
-    "task_rule", "margin_check", "change_log",
+    "feed_address", "feed_stamp", "feed_title", "published_task", "published_visit", "published_plan", "task", "visit",
+    "plan", "task_rule", "margin_check", "change_log",
 )  # fmt: skip
 """Tables that the first migration did not have yet, those that refer to others first."""
 

@@ -165,7 +165,7 @@ WORDED = [
 ]
 
 
-EMPTY = ("task", "published_task", "margin_check")
+EMPTY = ("task", "published_task", "margin_check", "feed_address")
 """Tables without a row in the filled database; the next test holds their checks by name."""
 
 

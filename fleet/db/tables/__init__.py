@@ -1,7 +1,7 @@
 """Every table of the database. Table classes never leave fleet/db; what leaves are frozen values."""
 
 from fleet.db.base import FleetModel
-from fleet.db.tables.feeds import FeedStampRow, FeedTitleRow
+from fleet.db.tables.feeds import FeedAddressRow, FeedStampRow, FeedTitleRow
 from fleet.db.tables.plan import (
     PlanRow,
     PublishedPlanRow,
@@ -46,6 +46,7 @@ __all__ = [
     "DutyRow",
     "EquipmentRow",
     "EventRow",
+    "FeedAddressRow",
     "FeedStampRow",
     "FeedTitleRow",
     "LoadRow",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
+from urllib.parse import quote
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
@@ -15,26 +16,31 @@ from fleet.outputs.lookup import Lookup
 from fleet.outputs.names import file_names
 from fleet.outputs.outage_page import outage_page
 from fleet.outputs.page_facts import PageFacts
+from fleet.outputs.printing import css_string
+from fleet.outputs.returns import return_names
 from fleet.outputs.tank_view import CardMaker
 from fleet.outputs.today_view import Sheets
 from fleet.outputs.visit_view import SheetMaker
-from fleet.outputs.words import DEFERENCE, long_day
+from fleet.outputs.words import DEFERENCE, capital, long_day
 from fleet.values.assessment import Assessment
 from fleet.values.catalogue import Catalogue
 from fleet.values.fleet import Fleet
 from fleet.values.outage import Outage
-from fleet.values.plan import Plan
+from fleet.values.plan import Plan, Visit
 
 
 def environment() -> Environment:
     """The template environment: every value is escaped, an unknown name is an error."""
-    return Environment(
+    made = Environment(
         loader=FileSystemLoader(resources.templates(), encoding="utf-8"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    made.filters["css_string"] = css_string
+    made.filters["capital"] = capital
+    return made
 
 
 def all_sheets(
@@ -47,6 +53,9 @@ def all_sheets(
     days: int = 28,
     outages: Mapping[str, Sequence[Outage]] | None = None,
     facts: PageFacts | None = None,
+    first: date | None = None,
+    only_site: str | None = None,
+    base_url: str | None = None,
 ) -> dict[str, str]:
     """Every page by file name: index.html, visit-KEY.html for the visits from today to `days` on, tank-CODE.html,
     checklist-SITE.html for the sites whose people have something to do, outage-SITE.html for those with `outages`. With
@@ -55,7 +64,7 @@ def all_sheets(
     lookup = Lookup(fleet, catalogue)
     closing = catalogue.hazard_closing or DEFERENCE
     last = today + timedelta(days=days)
-    visits = [visit for visit in plan.visits if today <= visit.day <= last]
+    visits = sheet_visits(plan, first or today, last, only_site)
     own_work = tasks_by_site(plan, last)
     pages = Pages(
         visits=file_names("visit", (visit.key for visit in visits), "html"),
@@ -66,8 +75,16 @@ def all_sheets(
     )
     templates = environment()
     frame = {"written": long_day(today)}
-    sheets = SheetMaker(plan, lookup, dict(pages.tanks), closing)
-    cards = CardMaker(plan, lookup, assessments)
+    sheets = SheetMaker(
+        plan,
+        lookup,
+        pages.tanks,
+        closing,
+        assessments=assessments,
+        returns=return_names(visits),
+        addresses=_addresses(pages.visits, base_url),
+    )
+    cards = CardMaker(plan, lookup, assessments, outages or {}, _addresses(pages.tanks, base_url))
     made = {
         "index.html": templates.get_template("index.html").render(
             page=index(plan, lookup, assessments, pages, today=today, days=days), **frame
@@ -89,3 +106,14 @@ def all_sheets(
         sheets_of = Sheets(pages.visits, pages.tanks)
         made |= further_pages(templates, plan, lookup, assessments, facts, pages.further, sheets_of)
     return made
+
+
+def sheet_visits(plan: Plan, first: date, last: date, site: str | None = None) -> list[Visit]:
+    """The visits that get a service sheet: from `first` to `last`, both inside, at `site` where one is named."""
+    return [visit for visit in plan.visits if first <= visit.day <= last and site in (None, visit.site)]
+
+
+def _addresses(names: Mapping[str, str], base_url: str | None) -> dict[str, str]:
+    if not base_url:
+        return {}
+    return {code: f"{base_url.rstrip('/')}/{quote(name)}" for code, name in names.items()}

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from fleet.outputs.lookup import Lookup
+from fleet.outputs.names import file_names
 from fleet.values.catalogue import Catalogue
 from fleet.values.fleet import Fleet
 from fleet.values.plan import Plan, Task, Visit
@@ -46,3 +47,8 @@ def _cells(task: Task, visit: Visit, lookup: Lookup) -> Sequence[str]:
 
 def _plain(cell: str) -> str:
     return f"'{cell}" if cell.startswith(FORMULA_STARTS) else cell
+
+
+def return_names(visits: Iterable[Visit]) -> dict[str, str]:
+    """The file name of each visit's return sheet, by the key of the visit."""
+    return file_names("returns", (visit.key for visit in visits), "csv")

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
+from markupsafe import Markup
+
 from fleet.outputs.lookup import Lookup
+from fleet.outputs.outage_view import outage_list
 from fleet.outputs.people import ContactRow, contact_rows
+from fleet.outputs.printing import qr_code
 from fleet.outputs.readings import quantity_name, value_words
 from fleet.outputs.words import (
     CLOSED,
@@ -26,6 +30,7 @@ from fleet.outputs.words import (
 )
 from fleet.units import Display
 from fleet.values.assessment import Assessment, DeviceCapacity
+from fleet.values.outage import Outage
 from fleet.values.plan import Plan, Task
 from fleet.values.register import Tank
 from fleet.values.spread import Spread
@@ -81,7 +86,9 @@ class TankCard:
     place: str
     kind: str
     health: str
+    client: str
     limits: tuple[Fact, ...]
+    water: tuple[Fact, ...]
     contents: tuple[str, ...]
     scenarios: tuple[str, ...]
     verdicts: tuple[str, ...]
@@ -95,14 +102,29 @@ class TankCard:
     done: tuple[DoneRow, ...]
     readings: tuple[Fact, ...]
     contacts: tuple[ContactRow, ...]
+    first: tuple[Fact, ...]
+    qr: Markup | None
     estimate: str
 
 
 class CardMaker:
     """Makes the cards of a fleet's tanks from one plan and one set of assessments."""
 
-    def __init__(self, plan: Plan, lookup: Lookup, assessments: Sequence[Assessment]) -> None:
+    def __init__(
+        self,
+        plan: Plan,
+        lookup: Lookup,
+        assessments: Sequence[Assessment],
+        outages: Mapping[str, Sequence[Outage]] | None = None,
+        addresses: Mapping[str, str] | None = None,
+    ) -> None:
         self.plan, self.lookup = plan, lookup
+        self.addresses = addresses or {}
+        self.first: dict[str, list[Fact]] = {}
+        for outage in (outage for site in outages or {} for outage in (outages or {})[site]):
+            listed = outage_list(outage, lookup)
+            for line in listed.lines:
+                self.first.setdefault(line.code, []).append(Fact(listed.title, (line.first,)))
         self.assessments: dict[str, list[Assessment]] = {}
         for row in assessments:
             self.assessments.setdefault(row.tank, []).append(row)
@@ -124,7 +146,9 @@ class CardMaker:
             place=", ".join(lookup.name(code) for code in (tank.room, site) if code),
             kind=plain(tank.kind),
             health=plain(tank.health) if tank.health else "not on record",
+            client=self._client(site),
             limits=_limits(tank, lookup, display, rows),
+            water=_water(tank, display),
             contents=self._contents(tank, display),
             scenarios=tuple(capital(SCENARIO_WORDS[row.scenario]) for row in rows),
             verdicts=tuple(
@@ -141,8 +165,14 @@ class CardMaker:
             done=self._done(tank),
             readings=self._readings(tank, display),
             contacts=contact_rows(site, lookup),
+            first=tuple(self.first.get(tank.code, ())),
+            qr=qr_code(self.addresses.get(tank.code)),
             estimate=NOT_A_CERTIFICATE,
         )
+
+    def _client(self, site: str | None) -> str:
+        row = self.lookup.fleet.site_by_code.get(site or "")
+        return self.lookup.name(row.client) if row else ""
 
     def _around(self, tank: Tank) -> tuple[str, ...]:
         """The tank, its devices and its equipment: what the records of the card may stand under."""
@@ -240,19 +270,24 @@ def _limits(tank: Tank, lookup: Lookup, display: Display, rows: Sequence[Assessm
     def span(low: float | None, high: float | None) -> str:
         ends = []
         if low is not None:
-            ends.append(f"below {display.temperature(low)}")
+            ends.append(f"below {display.both_temperatures(low)}")
         if high is not None:
-            ends.append(f"above {display.temperature(high)}")
+            ends.append(f"above {display.both_temperatures(high)}")
         return " or ".join(ends) or "not set"
 
     facts = [
-        Fact("Target", (display.temperature(tank.target_c),)),
+        Fact("Target", (display.both_temperatures(tank.target_c),)),
         Fact("Watch when", (span(band.watch_low_c, band.watch_high_c),)),
         Fact("Act when", (span(band.act_low_c, band.act_high_c),)),
         Fact("Limits are", (band.source,)),
     ]
     if rows:
-        facts.append(Fact("Limit that the hours count to", (display.temperature(rows[0].limit_c),)))
+        facts.append(Fact("Limit that the hours count to", (display.both_temperatures(rows[0].limit_c),)))
+    return tuple(facts)
+
+
+def _water(tank: Tank, display: Display) -> tuple[Fact, ...]:
+    facts = []
     if tank.net_volume_m3 is not None:
         facts.append(Fact("Water", (f"{display.volume(tank.net_volume_m3)} net",)))
     else:

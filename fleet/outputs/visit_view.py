@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import groupby
 
+from markupsafe import Markup
+
+from fleet.outputs.expected import Expectations
 from fleet.outputs.lookup import Lookup
 from fleet.outputs.people import ContactRow, StopRow, contact_rows, stop_rows
-from fleet.outputs.readings import expected_words, last_words
+from fleet.outputs.printing import qr_code
+from fleet.outputs.readings import last_words
+from fleet.outputs.visit_order import Stretch, stretches
 from fleet.outputs.words import (
     LATE,
     capital,
@@ -21,9 +25,10 @@ from fleet.outputs.words import (
     plain,
     short_day,
 )
+from fleet.values.assessment import Assessment
 from fleet.values.catalogue import Hazard, TaskRule
 from fleet.values.plan import Plan, Task, Visit
-from fleet.values.vocabulary import Finding, Health
+from fleet.values.vocabulary import DeviceKind, Finding, Health, Where
 
 FINDINGS = tuple(plain(finding) for finding in Finding)
 HEALTH_ADVICE = {
@@ -50,34 +55,56 @@ class Caution:
 
 
 @dataclass(frozen=True, slots=True)
-class TaskBlock:
-    """One task. `cautions` are printed in full here for the first time on the sheet, `again` names those above."""
+class SubjectRow:
+    """One task: the work of its group on one subject, with room for what is found."""
 
     key: str
-    title: str
     subject: str
     plate: str
-    facts: str
     due: str
     late: bool
     why: str
     last_time: str
+    readings: tuple[ReadingRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TaskGroup:
+    """One kind of work on one or more subjects. `cautions` are printed in full here for the first time on the sheet,
+    `again` names those above; `steps` are empty where `steps_at` names the task above that has them."""
+
+    title: str
+    facts: str
     cautions: tuple[Caution, ...]
     again: str
     steps: tuple[str, ...]
-    readings: tuple[ReadingRow, ...]
+    steps_at: str
     acceptance: str
+    rows: tuple[SubjectRow, ...]
+
+    @property
+    def measured(self) -> bool:
+        """Whether any reading is to be taken."""
+        return any(row.readings for row in self.rows)
+
+
+@dataclass(frozen=True, slots=True)
+class TankHead:
+    """The name of a tank's card and what is noted of the tank."""
+
+    name: str
+    card: str
+    notes: str
 
 
 @dataclass(frozen=True, slots=True)
 class TankBlock:
-    """Tasks that follow each other on one tank, or on the site as a whole."""
+    """Work that follows on one tank, on several of the same health that share it, or on the site as a whole."""
 
     heading: str
-    card: str
     advice: str
-    notes: str
-    tasks: tuple[TaskBlock, ...]
+    tanks: tuple[TankHead, ...]
+    groups: tuple[TaskGroup, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,17 +122,34 @@ class VisitSheet:
     contacts: tuple[ContactRow, ...]
     tools: tuple[str, ...]
     consumables: tuple[str, ...]
+    spares: tuple[str, ...]
     stops: tuple[StopRow, ...]
     blocks: tuple[TankBlock, ...]
     findings: tuple[str, ...]
+    returns: str
+    example: str
+    qr: Markup | None
     closing: str
 
 
 class SheetMaker:
-    """Makes the sheets of a plan's visits. `cards` holds the file name of each tank's card."""
+    """Makes the sheets of a plan's visits. `cards` holds the file name of each tank's card, `returns` that of each
+    visit's return sheet, `addresses` where each visit's sheet is to be found, as far as known."""
 
-    def __init__(self, plan: Plan, lookup: Lookup, cards: dict[str, str], closing: str) -> None:
+    def __init__(
+        self,
+        plan: Plan,
+        lookup: Lookup,
+        cards: Mapping[str, str],
+        closing: str,
+        *,
+        assessments: Sequence[Assessment] = (),
+        returns: Mapping[str, str] | None = None,
+        addresses: Mapping[str, str] | None = None,
+    ) -> None:
         self.plan, self.lookup, self.cards, self.closing = plan, lookup, cards, closing
+        self.expectations = Expectations(lookup, assessments)
+        self.returns, self.addresses = returns or {}, addresses or {}
 
     def sheet(self, visit: Visit) -> VisitSheet:
         """Everything the person who makes the visit needs on paper."""
@@ -129,30 +173,45 @@ class SheetMaker:
             contacts=contact_rows(visit.site, lookup),
             tools=tuple(sorted({tool for rule in rules for tool in rule.tools}, key=str.casefold)),
             consumables=summed_consumables(rules),
+            spares=spare_units(tasks, self.expectations, lookup),
             stops=stop_rows(rules, hazards, visit.site, lookup),
             blocks=self._blocks(tasks),
             findings=FINDINGS,
+            returns=self.returns.get(visit.key, ""),
+            example=tasks[0].key if tasks else "KEY",
+            qr=qr_code(self.addresses.get(visit.key)),
             closing=self.closing,
         )
 
     def _blocks(self, tasks: Sequence[Task]) -> tuple[TankBlock, ...]:
         """Tasks in the order given: a tank comes again where other work belongs between its tasks."""
-        blocks, printed, seen = [], set[str](), set[str]()
-        for code, group in groupby(tasks, key=lambda task: task.tank or ""):
-            tank = self.lookup.fleet.tank_by_code.get(code)
-            heading = self.lookup.label(code) if code else "The site as a whole"
-            rows = tuple(self._task(task, printed) for task in group)
+        printed, seen, steps_at = set[str](), set[str](), dict[str, str]()
+        blocks = []
+        for stretch in stretches(tasks, self._health):
+            health = self._health(stretch.tanks[0])
             blocks.append(
                 TankBlock(
-                    heading=f"{heading}, once more" if code in seen else heading,
-                    card=self.cards.get(code, ""),
-                    advice=HEALTH_ADVICE.get(tank.health, "") if tank and tank.health else "",
-                    notes=(tank.notes or "") if tank and code not in seen else "",
-                    tasks=rows,
+                    heading=self._heading(stretch, seen),
+                    advice=HEALTH_ADVICE.get(health, "") if health else "",
+                    tanks=tuple(self._head(code) for code in stretch.tanks if code and code not in seen),
+                    groups=tuple(self._group(group, printed, steps_at) for group in stretch.groups),
                 )
             )
-            seen.add(code)
+            seen.update(stretch.tanks)
         return tuple(blocks)
+
+    def _health(self, code: str) -> Health | None:
+        tank = self.lookup.fleet.tank_by_code.get(code)
+        return tank.health if tank else None
+
+    def _heading(self, stretch: Stretch, seen: set[str]) -> str:
+        names = [self.lookup.label(code) if code else "The site as a whole" for code in stretch.tanks]
+        words = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+        return f"{words}, once more" if seen.issuperset(stretch.tanks) else words
+
+    def _head(self, code: str) -> TankHead:
+        tank = self.lookup.fleet.tank_by_code.get(code)
+        return TankHead(self.lookup.label(code), self.cards.get(code, ""), (tank.notes or "") if tank else "")
 
     def _hazards(self, task: Task) -> tuple[Hazard, ...]:
         rule = self.lookup.catalogue.rule_by_id.get(task.rule)
@@ -161,30 +220,46 @@ class SheetMaker:
         device = self.lookup.fleet.device_by_code.get(task.device or "")
         return self.lookup.catalogue.hazards_for(rule, device)
 
-    def _task(self, task: Task, printed: set[str]) -> TaskBlock:
-        rule = self.lookup.catalogue.rule_by_id.get(task.rule)
-        device = self.lookup.fleet.device_by_code.get(task.subject)
-        hazards = self._hazards(task)
+    def _group(self, tasks: Sequence[Task], printed: set[str], steps_at: dict[str, str]) -> TaskGroup:
+        first = tasks[0]
+        rule = self.lookup.catalogue.rule_by_id.get(first.rule)
+        hazards = tuple(dict.fromkeys(hazard for task in tasks for hazard in self._hazards(task)))
         new = [hazard for hazard in hazards if hazard.code not in printed]
         old = [hazard for hazard in hazards if hazard.code in printed]
         printed.update(hazard.code for hazard in new)
-        people = "" if task.persons == 1 else f", {task.persons} people"
-        return TaskBlock(
+        above = steps_at.setdefault(first.rule, first.key)
+        known = rule is not None and above == first.key
+        minutes = minutes_words(sum(task.minutes for task in tasks))
+        together = f"{count_words(len(tasks), 'subject')}, {minutes} together" if len(tasks) > 1 else minutes
+        persons = max(task.persons for task in tasks)
+        people = "" if persons == 1 else f", {persons} people"
+        return TaskGroup(
+            title=first.title,
+            facts=f"{together}{people}, skill: {plain(first.skill)}",
+            cautions=tuple(Caution(hazard.code, hazard.title, hazard.text) for hazard in new),
+            again=", ".join(f"{hazard.code} {hazard.title}" for hazard in old),
+            steps=rule.steps if rule is not None and known else (),
+            steps_at="" if above == first.key else above,
+            acceptance=capital(rule.acceptance) if rule is not None and known else "",
+            rows=tuple(self._row(task, rule) for task in tasks),
+        )
+
+    def _row(self, task: Task, rule: TaskRule | None) -> SubjectRow:
+        device = self.lookup.fleet.device_by_code.get(task.subject)
+        specs = rule.readings if rule else ()
+        return SubjectRow(
             key=task.key,
-            title=task.title,
             subject=self.lookup.label(task.subject),
             plate=f"Plate: {device.plate}" if device and device.plate else "",
-            facts=f"{minutes_words(task.minutes)}{people}, skill: {plain(task.skill)}",
             due=f"{capital(plain(task.state))}; due {short_day(task.due)}, "
             f"from {short_day(task.earliest)} to {short_day(task.latest)}",
             late=task.state in LATE,
             why=capital(in_display_units(task.cause.text, self.lookup.display(task.site))),
             last_time=self._last_time(task),
-            cautions=tuple(Caution(hazard.code, hazard.title, hazard.text) for hazard in new),
-            again=", ".join(f"{hazard.code} {hazard.title}" for hazard in old),
-            steps=rule.steps if rule else (),
-            readings=reading_rows(task, rule, self.lookup),
-            acceptance=capital(rule.acceptance) if rule else "",
+            readings=tuple(
+                ReadingRow(spec.label, last_words(task, spec, self.lookup), self.expectations.words(task, spec))
+                for spec in specs
+            ),
         )
 
     def _last_time(self, task: Task) -> str:
@@ -200,14 +275,28 @@ class SheetMaker:
         return ", ".join(parts)
 
 
-def reading_rows(task: Task, rule: TaskRule | None, lookup: Lookup) -> tuple[ReadingRow, ...]:
-    """The readings of a task beside the last ones and the band expected."""
-    if rule is None:
-        return ()
-    return tuple(
-        ReadingRow(spec.label, last_words(task, spec, lookup), expected_words(task, spec, lookup))
-        for spec in rule.readings
-    )
+def spare_units(tasks: Sequence[Task], expectations: Expectations, lookup: Lookup) -> tuple[str, ...]:
+    """Units in store of the same kind as a device that is worked on here and was last found wanting, or would trip."""
+    kinds: dict[DeviceKind, list[str]] = {}
+    for task in tasks:
+        device = lookup.fleet.device_by_code.get(task.device or task.subject)
+        if device is None:
+            continue
+        found = lookup.fleet.history_by_subject.get(device.code, ())
+        capacity = expectations.capacity(task)
+        wanting = bool(found) and found[-1].finding in (Finding.DEGRADED, Finding.FAULT)
+        names = kinds.setdefault(device.kind, [])
+        if (wanting or (capacity is not None and capacity.trips)) and lookup.label(device.code) not in names:
+            names.append(lookup.label(device.code))
+    rows = []
+    for spare in lookup.fleet.devices:
+        served, place = kinds.get(spare.kind, []), lookup.fleet.placement_by_device.get(spare.code)
+        if served and place is not None and place.where is Where.STORE:
+            rows.append(
+                f"spare {plain(spare.kind)}, 1 piece: {lookup.label(spare.code)}, from the store, "
+                f"for {' or '.join(served)}"
+            )
+    return tuple(rows)
 
 
 def summed_consumables(rules: Sequence[TaskRule]) -> tuple[str, ...]:

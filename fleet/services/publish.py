@@ -5,14 +5,15 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from fleet.db.repository import Register
 from fleet.errors import BadInput
 from fleet.outputs.feeds import USUAL, FeedOptions
-from fleet.outputs.html import all_sheets
+from fleet.outputs.html import all_sheets, sheet_visits
 from fleet.outputs.page_facts import PageFacts
+from fleet.outputs.returns import return_names, return_sheet
 from fleet.services.edition import Edition, edition_in_force
 from fleet.services.feeds import feed_files_in_force
 from fleet.services.outage import outages_by_site
@@ -59,9 +60,18 @@ def planned(url: str, *, today: date, now: datetime, publish: bool = False) -> t
 
 
 def sheets_of(
-    outlook: Outlook, edition: Edition, today: date, days: int, facts: PageFacts | None = None
+    outlook: Outlook,
+    edition: Edition,
+    today: date,
+    days: int,
+    facts: PageFacts | None = None,
+    *,
+    first: date | None = None,
+    only_site: str | None = None,
+    base_url: str | None = None,
 ) -> dict[str, bytes]:
-    """The pages of an edition by file name, as of `today`; reports, device cards and the like with `facts` only."""
+    """The pages of an edition by file name, as of `today`, and a return sheet for each visit; reports, device cards and
+    the like with `facts` only."""
     pages = all_sheets(
         replace(edition.plan, today=today),
         outlook.fleet,
@@ -71,8 +81,16 @@ def sheets_of(
         days=days,
         outages=outages_by_site(outlook.fleet, outlook.catalogue),
         facts=facts,
+        first=first,
+        only_site=only_site,
+        base_url=base_url,
     )
-    return {name: page.encode() for name, page in pages.items()}
+    made = {name: page.encode() for name, page in pages.items()}
+    visits = sheet_visits(edition.plan, first or today, today + timedelta(days=days), only_site)
+    for key, name in return_names(visits).items():
+        visit = edition.plan.visit_by_key[key]
+        made[name] = return_sheet(visit, edition.plan, outlook.fleet, outlook.catalogue)
+    return made
 
 
 def write_all(folder: Path, files: Mapping[str, bytes] | Iterable[tuple[str, bytes]]) -> tuple[Path, ...]:

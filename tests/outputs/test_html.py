@@ -103,17 +103,21 @@ def test_headings_step_down_one_at_a_time_and_table_heads_have_a_scope(world: Wo
 
 
 def test_text_colours_reach_the_contrast_of_wcag_2_2_criterion_1_4_3(world: World) -> None:
-    """Relative luminance as WCAG 2.2 defines it; 4.5 to 1 on a white page."""
+    """Relative luminance as WCAG 2.2 defines it; 4.5 to 1."""
 
     def luminance(colour: str) -> float:
         parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
         linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
         return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
-    colours = set(re.findall(r"[ {;]color: (#[0-9a-f]{6})", pages_of(world)["index.html"]))
-    assert colours
-    for colour in colours:
-        assert 1.05 / (luminance(colour) + 0.05) >= 4.5, colour
+    sheets = re.findall(
+        r"--ink: (#\w{6}); --quiet: (#\w{6}); --rule: #\w{6}; --paper: (#\w{6});", pages_of(world)["index.html"]
+    )
+    assert len(sheets) == 3  # light, dark, printed
+    for *texts, paper in sheets:
+        for colour in texts:
+            darker, lighter = sorted((luminance(colour), luminance(paper)))
+            assert (lighter + 0.05) / (darker + 0.05) >= 4.5, (colour, paper)
 
 
 def test_typed_markup_is_shown_and_never_obeyed(world: World) -> None:
@@ -187,7 +191,11 @@ def test_a_reading_stands_beside_the_last_one_in_the_units_of_the_client(world: 
 def test_each_caution_is_printed_once_where_it_first_applies_and_named_after(world: World) -> None:
     text = Page(pages_of(world)[VISIT]).text
     assert text.count("Unplug before hands go into the water.") == 1
-    assert text.index("Unplug before hands go into the water.") > text.index("7K3-Q9MD")
+    assert (
+        text.index("Clean the intake screen:")
+        < text.index("Unplug before hands go into the water.")
+        < text.index("8AA-")
+    )
     assert text.count("Acid turns bleach into chlorine gas.") == 1
     assert text.count("Cautions as above: H1 Electricity and water.") == 2
 
@@ -228,7 +236,8 @@ def test_cards_and_checklists_name_no_other_client(world: World) -> None:
 def test_the_card_tells_limits_hours_devices_and_what_was_assumed(world: World) -> None:
     text = Page(pages_of(world)["tank-REEF-1.html"]).text
     for words in (
-        "Target 78.1 °F", "below 74.3 °F or above 82.4 °F", "default for reef corals", "100 gal net",
+        "Target 78.1 °F (25.6 °C)", "below 74.3 °F (23.5 °C) or above 82.4 °F (28.0 °C)",
+        "default for reef corals", "100 gal net",
         "All cooling of the tank lost about 7.1 h (5.2 h to 11 h)",
         "Room A/C lost about 30 h (9.0 h at the soonest, perhaps never)",
         "Largest device lost does not apply", "relative humidity: 65 %", "in stand, 2 in clear", "much lint",
@@ -237,10 +246,10 @@ def test_the_card_tells_limits_hours_devices_and_what_was_assumed(world: World) 
         assert words in text, words
 
 
-def test_metric_clients_read_metric_units(world: World) -> None:
+def test_metric_clients_read_metric_units_and_limits_in_both(world: World) -> None:
     text = Page(pages_of(world)["tank-GOLD-1.html"]).text
-    assert "Target 18.0 °C" in text
-    assert "°F" not in text
+    assert "Target 18.0 °C (64.4 °F)" in text
+    assert not re.search(r"(?<!\()\b\d+\.\d °F", text)
 
 
 def test_a_water_volume_from_dimensions_says_so(world: World) -> None:
@@ -294,3 +303,60 @@ def test_an_empty_fleet_has_an_index(world: World) -> None:
     pages = all_sheets(plan, fleet, world.catalogue, (), today=world.today)
     assert list(pages) == ["index.html"]
     assert "Nothing is late." in Page(pages["index.html"]).text
+
+
+def test_the_same_work_on_several_subjects_stands_once_with_a_row_for_each(world: World) -> None:
+    first = world.plan.task_by_key["7K3-Q9MD"]
+    second = replace(first, key="7K3-TWO0", subject="FAN-1", device="FAN-1")
+    visit = replace(world.plan.visits[0], tasks=("7K3-Q9MD", "7K3-TWO0", "8AA-B1CD", "9ZZ-0007"))
+    plan = replace(world.plan, tasks=(*world.plan.tasks, second), visits=(visit,))
+    html = pages_of(world, plan=plan)[VISIT]
+    text = Page(html).text
+    assert html.count("<h3>Clean the intake screen") == 1
+    assert "2 subjects" in text
+    assert text.index("7K3-Q9MD") < text.index("7K3-TWO0") < text.index("8AA-B1CD")
+    assert text.count("Exhaust air ") >= 2
+    heading = html.index("<h3>Clean the intake screen")
+    assert html[heading : html.index("<h3>", heading + 4)].count('<ol class="steps">') == 1
+
+
+def test_the_sheet_says_that_ticks_on_a_screen_are_lost_and_names_both_ways_back(world: World) -> None:
+    text = Page(pages_of(world)[VISIT]).text
+    for words in (
+        "A box ticked in this page on a screen is not kept", "fleet done --visit V2M-0A1B",
+        "fleet done --file returns-V2M-0A1B.csv", "fleet done 7K3-Q9MD --finding degraded",
+    ):  # fmt: skip
+        assert words in text, words
+
+
+def test_every_reading_has_an_expected_band_or_says_that_none_is_known(world: World) -> None:
+    html = pages_of(world)[VISIT]
+    assert html.count('data-of="Expected:"') == 3
+    assert not re.search(r'data-of="Expected:"></td>', html)
+    assert "above its own clean baseline; baseline not known" in Page(html).text
+
+
+def test_the_foot_of_the_sheet_is_a_css_string_that_no_name_can_leave(world: World) -> None:
+    """CSS Syntax Module Level 3, 4.3.7: an escape is a backslash and up to six hexadecimal digits and a blank."""
+    html = pages_of(world, fleet=renamed(world, '"; } </style><b>\\ x'))["tank-REEF-1.html"]
+    line = re.search(r'@bottom-left \{ content: "([^"]*)"; \}', html)
+    assert line
+    assert re.fullmatch(r"(?:[A-Za-z0-9 ]|\\[0-9a-f]{6} )+", line[1])
+    assert html.count("</style>") == 1
+    unescaped = re.sub(r"\\([0-9a-f]{6}) ", lambda found: chr(int(found[1], 16)), line[1])
+    assert unescaped.startswith('Oakley Dental, "; } ')
+
+
+def test_a_page_whose_address_is_known_carries_it_as_a_code(world: World) -> None:
+    parts = (world.plan, world.fleet, world.catalogue, world.assessments)
+    known = all_sheets(*parts, today=world.today, base_url="http://127.0.0.1:8000/s/abc/")
+    assert known[VISIT].count('class="qr"') == 1
+    assert pages_of(world)[VISIT].count('class="qr"') == 0
+
+
+def test_sheets_of_one_site_from_one_day_on(world: World) -> None:
+    parts = (world.plan, world.fleet, world.catalogue, world.assessments)
+    day = world.plan.visits[0].day
+    assert VISIT in all_sheets(*parts, today=world.today, first=day, only_site="HARBOUR")
+    assert VISIT not in all_sheets(*parts, today=world.today, first=day + timedelta(days=1))
+    assert VISIT not in all_sheets(*parts, today=world.today, only_site="SOUTH")

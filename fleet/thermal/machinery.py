@@ -12,7 +12,6 @@ import numpy as np
 from fleet.thermal.balance import Air, Output, machine_output
 from fleet.thermal.cases import Cases
 from fleet.thermal.coolers import CONDENSER_AIR_RISE_K, CUT_OUT_C
-from fleet.thermal.devices import FROM_OUTDOORS
 from fleet.thermal.motion import OfMachine
 from fleet.thermal.ranges import CHILLER_WATER_C, CONDENSER_INLET_C, Array
 from fleet.thermal.state import State
@@ -54,8 +53,7 @@ class Machinery:
         self.in_stand[ties.whole.breathing] = True
         self.load_ratio = np.ones(self.shape)
         self.table = np.zeros((len(OfMachine), size))
-        self.in_water, self.in_air = np.zeros((2, 3, size))
-        self.outdoors = (machines.intake == FROM_OUTDOORS)[:, None]
+        self.in_air = np.zeros((3, size))
 
     def lost(self) -> BoolArray:
         """Machines that cannot be used at all."""
@@ -77,39 +75,58 @@ class Machinery:
         water = np.where(self.ties.idle, self.set_point_c, whole.mixed(water_c))
         before = self.load_ratio
         read = self.output(water, air, stand_c, before)
-        level = self.levels(read)
+        level = self.levels(read, out=table[: OfMachine.COOLING_SLOPE])
         if slopes_too:
-            warmer = replace(air, rooms_c=air.rooms_c + PROBE_K, outdoor_c=air.outdoor_c + PROBE_K)
-            self.in_water = (self.levels(self.output(water + PROBE_K, air, stand_c, before)) - level) / PROBE_K
-            self.in_air = (self.levels(self.output(water, warmer, stand_c + PROBE_K, before)) - level) / PROBE_K
-            np.maximum(self.in_air[2], 0.0, out=self.in_air[2])
-            table[OfMachine.COOLING_IN_STAND : OfMachine.COOLING_DRIFT] = self.in_air * self.in_stand
+            self.read_slopes(water, air, stand_c, level)
         level += self.in_air * (self.back_k * (read.load_ratio - before).ravel())
         self.load_ratio = read.load_ratio
-        level -= self.in_water * water
+        level -= table[OfMachine.COOLING_SLOPE : OfMachine.COOLING_IN_STAND] * water
         some = whole.breathing
         if some.size:
             level[:, some] -= self.in_air.take(some, axis=1) * stand_c.ravel()[whole.breathed]
-        table[: OfMachine.COOLING_SLOPE] = level
-        table[OfMachine.COOLING_SLOPE : OfMachine.COOLING_IN_STAND] = self.in_water
-        around = np.where(self.outdoors, rates[1][self.machines.room], rates[0][self.machines.room]).ravel()
-        drift = np.multiply(self.in_air, around * ~self.in_stand, out=table[OfMachine.COOLING_DRIFT :])
-        table[: OfMachine.COOLING_SLOPE] -= drift * half_s
+        drift = np.multiply(self.in_air, self.around(*rates), out=table[OfMachine.COOLING_DRIFT :])
+        level -= drift * half_s
         too_cold = self.is_chiller & (water < CHILLER_WATER_C.low)
         if too_cold.any():
-            table[OfMachine.OVER, too_cold] = PAST_ALL_K
+            level[2, too_cold] = PAST_ALL_K
+
+    def read_slopes(self, water_c: Array, air: Air, stand_c: Array, level: Array) -> None:
+        """Reads the slopes of the curves against the water and the air around."""
+        table, before = self.table, self.load_ratio
+        slopes = table[OfMachine.COOLING_SLOPE : OfMachine.COOLING_IN_STAND]
+        self.levels(self.output(water_c + PROBE_K, air, stand_c, before), out=slopes)
+        slopes -= level
+        slopes /= PROBE_K
+        warmer = replace(air, rooms_c=air.rooms_c + PROBE_K, outdoor_c=air.outdoor_c + PROBE_K)
+        self.levels(self.output(water_c, warmer, stand_c + PROBE_K, before), out=self.in_air)
+        self.in_air -= level
+        self.in_air /= PROBE_K
+        np.maximum(self.in_air[2], 0.0, out=self.in_air[2])
+        np.multiply(self.in_air, self.in_stand, out=table[OfMachine.COOLING_IN_STAND : OfMachine.COOLING_DRIFT])
+
+    def around(self, rooms: Array, outdoors: Array) -> Array:
+        """What is about the machines, of rooms and outdoors [room, case]; 0 for those that breathe a stand."""
+        around = rooms[self.machines.room]
+        facts = self.cases.machine_facts
+        around[facts.from_outdoors] = outdoors[self.machines.room[facts.from_outdoors]]
+        around[facts.from_stand] = 0.0
+        found: Array = around.ravel()
+        return found
 
     def output(self, water_c: Array, air: Air, stand_c: Array, load_ratio: Array) -> Output:
+        """Output of the machines on water that is given flat."""
         return machine_output(self.cases, water_c.reshape(self.shape), air, stand_c, load_ratio)
 
-    def levels(self, output: Output) -> Array:
-        """Cooling and power [W], and how far machines are past what they stand, inlet air or cut-out [K]."""
-        past = output.inlet_c - CONDENSER_INLET_C.high
-        chilled = np.maximum(past, output.condensing_c - CUT_OUT_C)
-        found = np.empty((3, *self.shape))
+    def levels(self, output: Output, out: Array) -> Array:
+        """Cooling and power [W], and how far machines are past what they stand, inlet air or cut-out [K]; flat."""
+        found = out.reshape(3, *self.shape)
         found[0], found[1] = output.cooling_w, output.power_w
-        found[2] = np.where(self.machines.is_chiller[:, None], chilled, past)
-        return found.reshape(3, -1)
+        np.subtract(output.condensing_c, CUT_OUT_C, out=found[2])
+        past = output.inlet_c - CONDENSER_INLET_C.high
+        np.maximum(found[2], past, out=found[2])
+        some = self.cases.machine_facts.thermoelectric
+        found[2, some] = past[some]
+        return out
 
 
 def settle(ties: Ties, state: State, now_s: Array) -> None:

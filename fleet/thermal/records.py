@@ -31,32 +31,36 @@ def cubic(share: Array) -> Array:
 
 
 class Recorder:
-    """Takes down what is to be kept; arrays [step, tank, case], with the start as step 0 for waters and stands."""
+    """Takes down what is to be kept of some tanks: `kept` [step, tank, case] of the whole fleet, with the start as step
+    0 for waters and stands."""
 
-    def __init__(self, record: dict[Keep, Array], step_s: int) -> None:
-        self.step_s = float(step_s)
-        self.rows = {each: values.reshape(values.shape[0], -1) for each, values in record.items()}
-        self.stretches: list[Stretch] = []
+    def __init__(self, kept: dict[Keep, Array], tanks: IntArray, step_s: int, most_steps: int) -> None:
+        """tanks: places of the tanks among those of `kept`; most_steps: of an interval."""
+        self.kept, self.tanks, self.step_s = kept, tanks, float(step_s)
+        count = next(iter(kept.values())).shape[2]
+        self.rows = {each: np.empty((most_steps, tanks.size * count), values.dtype) for each, values in kept.items()}
+        self.shape = (tanks.size, count)
         self.taken_j = np.zeros((0, 0))
+        self.stretches: list[Stretch] = []
 
     def begin(self, state: State) -> None:
         """Takes down the start."""
         for each, values in ((Keep.WATER, state.water_c), (Keep.STAND, state.stand_c)):
-            if each in self.rows:
-                self.rows[each][0] = values
+            if each in self.kept:
+                self.kept[each][0, self.tanks] = values.reshape(self.shape)
 
-    def interval(self, step: int, steps: int, motion: Motion, reached: Reached) -> None:
-        """Everything through the interval of so many steps that begins with `step`, as if nothing switched in it."""
-        seconds = self.step_s * np.arange(1.0, steps + 1.0)[:, None]
-        weights = cubic(np.arange(1, steps + 1) / steps)
-        later, water = slice(step + 1, step + 1 + steps), motion.water_c
+    def interval(self, steps: int, motion: Motion, reached: Reached) -> None:
+        """Everything through an interval of so many steps, as if nothing switched in it."""
+        share = np.arange(1.0, steps + 1.0) / steps
+        seconds, weights = reached.seconds * share[:, None], cubic(share)
         if Keep.WATER in self.rows:
-            rise = weights @ water_course(motion, reached)
+            rows = self.rows[Keep.WATER][:steps]
+            np.matmul(weights.astype(rows.dtype), water_course(motion, reached).astype(rows.dtype), out=rows)
             if motion.has.heaters:
-                rise += heated(motion, slice(None), water + rise, seconds)
-            np.add(rise, water, out=self.rows[Keep.WATER][later], casting="same_kind")
+                rows += heated(motion.tanks, motion.water_c + rows, seconds)
+            rows += motion.water_c.astype(rows.dtype)
         if Keep.STAND in self.rows:
-            self.rows[Keep.STAND][later] = stands(motion, reached, slice(None), seconds)
+            self.rows[Keep.STAND][:steps] = stands(stand_course(motion, reached), seconds)
         if Keep.COOLING in self.rows:
             self.taken_j = weights @ cooling_course(motion, reached)
 
@@ -65,30 +69,60 @@ class Recorder:
         self.stretches.append(one)
 
     def finish(self, step: int, steps: int) -> None:
-        """Writes the stretches between switches over what was written as if nothing switched."""
-        ends = self.step_s * np.arange(1, steps + 1)[:, None]
-        for one in self.stretches:
-            motion, reached, length = one.motion, one.reached, one.reached.seconds
-            since = ends - one.begin_s
-            row, place = np.nonzero((since > 0.0) & (since <= length + TOGETHER_S))
-            if not row.size:
-                continue
-            seconds, tank = since[row, place], one.tanks[place]
-            share = seconds / np.broadcast_to(length, one.tanks.shape)[place]
-            weights = cubic(np.minimum(share, 1.0)).T
-            if Keep.WATER in self.rows:
-                water = motion.water_c[place] + (weights * water_course(motion, reached)[:, place]).sum(axis=0)
-                if motion.has.heaters:
-                    water += heated(motion, place, water, seconds)
-                self.rows[Keep.WATER][step + 1 + row, tank] = water
-            if Keep.STAND in self.rows:
-                self.rows[Keep.STAND][step + 1 + row, tank] = stands(motion, reached, place, seconds)
-            if Keep.COOLING in self.rows:
-                joules = (weights * cooling_course(motion, reached)[:, place]).sum(axis=0)
-                self.taken_j[row, tank] = one.cooled_j[place] + joules
-        self.stretches.clear()
+        """Writes the stretches between switches over what was written as if nothing switched, and all of it away."""
+        if self.stretches:
+            self.write_stretches()
+            self.stretches.clear()
         if Keep.COOLING in self.rows:
-            self.rows[Keep.COOLING][step : step + steps] = np.diff(self.taken_j, axis=0, prepend=0.0) / self.step_s
+            np.divide(
+                np.diff(self.taken_j, axis=0, prepend=0.0),
+                self.step_s,
+                out=self.rows[Keep.COOLING][:steps],
+                casting="same_kind",
+            )
+        for each, values in self.kept.items():
+            first = step + (each is not Keep.COOLING)
+            values[first : first + steps, self.tanks] = self.rows[each][:steps].reshape(steps, *self.shape)
+
+    def write_stretches(self) -> None:
+        """Writes the stretches into the rows of the interval, where they have ends of steps."""
+        ends = np.concatenate(
+            [np.stack((one.begin_s, one.begin_s + one.reached.seconds)) for one in self.stretches], axis=1
+        )
+        first, last = np.floor((ends + TOGETHER_S) / self.step_s).astype(np.intp)
+        count = last - first
+        place = np.repeat(np.arange(count.size), count)
+        if not place.size:
+            return
+        row = np.arange(place.size) - np.repeat(np.cumsum(count) - count - first, count)
+        begin_s, end_s = ends.take(place, axis=1)
+        seconds = (row + 1.0) * self.step_s
+        seconds -= begin_s
+        weights = cubic(np.minimum(seconds / (end_s - begin_s), 1.0)).T
+        at = row, np.concatenate([one.tanks for one in self.stretches])[place]
+        motions = [(one.motion, one.reached) for one in self.stretches]
+
+        def along(courses: list[Array], begins: list[Array]) -> Array:
+            course = np.concatenate(courses, axis=1).take(place, axis=1)
+            course *= weights
+            found: Array = course.sum(axis=0)
+            found += np.concatenate(begins)[place]
+            return found
+
+        if Keep.WATER in self.rows:
+            water = along([water_course(*each) for each in motions], [motion.water_c for motion, _ in motions])
+            if motions[0][0].has.heaters:
+                water += heated(
+                    np.concatenate([motion.tanks for motion, _ in motions], axis=1)[:, place], water, seconds
+                )
+            self.rows[Keep.WATER][at] = water
+        if Keep.STAND in self.rows:
+            courses = np.concatenate([stand_course(*each) for each in motions], axis=1)[:, place]
+            self.rows[Keep.STAND][at] = stands(courses, seconds)
+        if Keep.COOLING in self.rows:
+            self.taken_j[at] = along(
+                [cooling_course(*each) for each in motions], [one.cooled_j for one in self.stretches]
+            )
 
 
 def water_course(motion: Motion, reached: Reached) -> Array:
@@ -110,22 +144,25 @@ def cooling_course(motion: Motion, reached: Reached) -> Array:
     return np.stack((reached.cooling_w * seconds, motion.taken_w * seconds, last * seconds))
 
 
-def heated(motion: Motion, place: IntArray | slice, water_c: Array, seconds: Array) -> Array:
-    """By how much heaters have warmed waters that would have come to `water_c` after a time without them. [K]"""
-    tanks = motion.tanks[:, place]
+def heated(tanks: Array, water_c: Array, seconds: Array) -> Array:
+    """By how much heaters have warmed waters that would have come to `water_c` after a time without them [K]; tanks:
+    columns of their table."""
     slope = tanks[OfTank.SLOPE]
     reach = -np.expm1(-slope * seconds / tanks[OfTank.CAPACITY]) / slope
     found: Array = np.clip(tanks[OfTank.HEATER_C] - water_c, 0.0, tanks[OfTank.HEATER] * reach)
     return found
 
 
-def stands(motion: Motion, reached: Reached, place: IntArray | slice, seconds: Array) -> Array:
-    """Air of the stands after a time. [°C]"""
-    now = motion.stand_c[place]
+def stand_course(motion: Motion, reached: Reached) -> Array:
+    """Air of the stands at the begin of a stretch [°C], how far it would go in the end [K], and its pace [1/s];
+    [3, tank]."""
     if not motion.has.closed_stands:
-        return now
-    whole = np.broadcast_to(reached.seconds, motion.stand_c.shape)[place]
-    pace = (motion.stand_answer / motion.tanks[OfTank.STAND_CAPACITY])[place]
-    gone = np.expm1(-pace * seconds) / np.minimum(np.expm1(-pace * whole), -LEAST)
-    found: Array = now + np.asarray(reached.stand_shift_k)[place] * gone
+        return np.stack((motion.stand_c, *np.zeros((2, motion.stand_c.size))))
+    gone = -np.expm1(-motion.stand_pace * reached.seconds)
+    return np.stack((motion.stand_c, reached.stand_shift_k / np.maximum(gone, LEAST), motion.stand_pace))
+
+
+def stands(course: Array, seconds: Array) -> Array:
+    """Air of the stands after a time. [°C]"""
+    found: Array = course[0] - course[1] * np.expm1(-course[2] * seconds)
     return found

@@ -20,7 +20,7 @@ from fleet.thermal.motion import Features, Motion, OfTank, Reached
 from fleet.thermal.parts import Part
 from fleet.thermal.properties import latent_heat, saturation_pressure
 from fleet.thermal.ranges import WATER_C, Array
-from fleet.thermal.records import Keep, Recorder
+from fleet.thermal.records import Recorder
 from fleet.thermal.stand import mixed_vapour
 from fleet.thermal.state import State, Sums
 from fleet.thermal.switching import Interval, Switching
@@ -106,9 +106,8 @@ class Stepper:
         table[OfTank.HEATER] = np.repeat(tanks.heater_w, count)
         table[OfTank.HEATER_C] = np.where(cools.ravel(), table[OfTank.LOW], target)
 
-    def go(self, steps: int, step_s: int, between: int, record: dict[Keep, Array]) -> None:
-        """Runs the steps, with a reading after so many; `record` [step, tank, case] takes what is to be kept."""
-        recorder = Recorder(record, step_s) if record else None
+    def go(self, steps: int, step_s: int, between: int, recorder: Recorder | None) -> None:
+        """Runs the steps, with a reading after so many; the recorder takes down what is to be kept."""
         if recorder is not None:
             recorder.begin(self.state)
         every = max(SLOPES_RENEWED_EVERY_S // (between * step_s), 1)
@@ -221,7 +220,7 @@ class Stepper:
         motion = Motion(has, whole, interval.tanks, interval.machines, state)
         reached = motion.at(seconds)
         if recorder is not None:
-            recorder.interval(step, steps, motion, reached)
+            recorder.interval(steps, motion, reached)
         switches = self.switching(interval, motion, reached)
         some = np.flatnonzero(switches)
         sums = Sums(np.empty_like(total.of_tanks), np.empty_like(total.of_machines))

@@ -63,9 +63,11 @@ class Switching:
         sums: Sums,
         told: Callable[[Stretch], None] | None,
     ) -> None:
-        """Changes state and sums, which for these tanks must still be those of the begin; `told` of every stretch."""
+        """Changes state and sums, which for these tanks must still be those of the begin. `told` is told of the
+        stretches but for the first, in which a tank does what it would do if nothing switched."""
         self.has, self.all_ties, self.interval = has, ties, interval
         self.whole_state, self.whole_sums, self.told = state, sums, told
+        self.switched = False
 
     def run(self, tanks: IntArray) -> None:
         """To the end of the interval."""
@@ -112,9 +114,11 @@ class Switching:
         """From now to the next switch of each group."""
         has, ties, state, sums = self.has, self.ties, self.state, self.sums
         motion = Motion(has, ties, self.tanks, self.machines, state, self.now)
+        tripped = False
         if has.machines:
             trips = state.on & (motion.over_k > 0.0)
-            if trips.any():
+            tripped = bool(trips.any())
+            if tripped:
                 state.out_of_use |= trips
                 settle(ties, state, ties.at_machines(self.now) + self.interval.begin_s)
                 motion = Motion(has, ties, self.tanks, self.machines, state, self.now)
@@ -123,8 +127,9 @@ class Switching:
         reached, switches, trips = self.first_switch(motion, self.next_known() - self.now)
         seconds = reached.seconds
         assert isinstance(seconds, np.ndarray)
-        if self.told is not None:
+        if self.told is not None and (self.switched or tripped):
             self.told(Stretch(self.some.tanks, self.now, motion, reached, sums.of_tanks[2].copy()))
+        self.switched = True
         sums.of_tanks[0] += motion.mean_water(reached) * seconds
         sums.of_tanks[1] += state.calling * seconds
         sums.of_tanks[2] += reached.cooling_w * seconds

@@ -25,7 +25,7 @@ from fleet.thermal.loads import BIN_S
 from fleet.thermal.machinery import Thermostat
 from fleet.thermal.parts import split
 from fleet.thermal.ranges import Array
-from fleet.thermal.records import Keep
+from fleet.thermal.records import Keep, Recorder
 from fleet.thermal.stepping import Stepper
 from fleet.thermal.tanks import IntArray
 
@@ -106,8 +106,7 @@ def trace(
     for part in split(cases, max(tanks_at_once // max(shape[1], 1), 1)):
         part_controls = Controls(controls.links_on[part.links], controls.fans_on[part.fans], controls.share[part.links])
         run = Stepper(part, part_controls, thermostat, start_c[part.tanks], start_hour)
-        record = {each: np.empty((values.shape[0], *run.shape), np.float32) for each, values in kept.items()}
-        run.go(steps, step_s, between, record)
+        run.go(steps, step_s, between, Recorder(kept, part.tanks, step_s, between) if kept else None)
         means, of_machines = run.sums.of_tanks / seconds, run.sums.of_machines / seconds
         state = run.state
         for names, values, places in (
@@ -116,8 +115,6 @@ def trace(
         ):
             for name, value in zip(names, values, strict=True):
                 found[name][places] = value.reshape(-1, shape[1])
-        for each, kept_values in kept.items():
-            kept_values[:, part.tanks] = record[each]
 
     def of_steps(each: Keep) -> Array | None:
         return np.moveaxis(kept[each], 0, -1) if each in kept else None

@@ -278,6 +278,8 @@ def _season_calls(
             first_due = None if comes_back(rule) else _phased_in(rule, subject, before.get(occurrence), sources)
             if comes_back(rule) and occurrence not in names_known(before):
                 continue
+            if first_due is not None and first_due > ends:
+                continue
             if first_due is not None:
                 window = Window(min(window.earliest, first_due), first_due, first_due)
                 numbers = {FIRST_DUE: first_due.isoformat()}

@@ -120,6 +120,14 @@ def test_a_site_that_is_taken_up_too_late_for_its_season_has_missed_nothing(trad
     }
 
 
+def test_a_site_that_is_taken_up_in_the_last_days_of_its_season_is_not_made_ready_after_it(trade: Any) -> None:
+    """From 5 September one to three weeks lead from the 12th to the 25th, and the season ends on the 15th."""
+    plan = trade.plan(taken_up(trade, tanks=40), season_rule(trade), today=date(2026, 9, 5), days=60)
+    dues = {task.due for task in plan.tasks}
+    assert dues
+    assert max(dues) <= date(2026, 9, 15)
+
+
 def test_and_what_was_planned_for_it_becomes_late_like_any_work(trade: Any) -> None:
     rows = taken_up(trade)
     plan = trade.plan(rows, season_rule(trade))

@@ -363,23 +363,31 @@ def a_refrigeration_task_never_goes_to_a_keeper(case: Planned) -> None:
 
 
 def preparation_comes_before_the_summer_of_the_site(case: Planned) -> None:
-    """Whatever is done for a hot season to come is done before its first day: in a southern spring, not a northern."""
+    """Whatever is done for a hot season is done before its first day: in a southern spring, not a northern. At a site
+    that is taken up too late for that, in the season's own days."""
     sites = {site.code: site for site in case.rows.sites}
     for task in case.plan.tasks:
         if not task.occurrence.startswith("season:hot:before:") or "In use since" in task.cause.text:
             continue
         first = date.fromisoformat(task.occurrence.removeprefix("season:hot:before:"))
-        starts = {_calendar_day(span, first.year) for span in sites[task.site or ""].hot_seasons}
-        assert first in starts
+        ends = {
+            _calendar_day(span.first_month, span.first_day, first): _calendar_day(span.last_month, span.last_day, first)
+            for span in sites[task.site or ""].hot_seasons
+        }
+        assert first in ends
+        if task.cause.text.startswith("Never recorded;"):
+            assert task.due <= ends[first]
+            continue
         assert task.due < first
         assert task.latest < first
         if task.visit is not None and task.latest >= case.today:
             assert case.plan.visit_by_key[task.visit].day < first
 
 
-def _calendar_day(span: YearSpan, year: int) -> date:
-    """29 February is the 28th in a common year."""
-    return date(year, 1, 1) + relativedelta(month=span.first_month, day=span.first_day)
+def _calendar_day(month: int, day: int, first: date) -> date:
+    """That day in the year of a season's first day, or in the next where it lies before that."""
+    found = first + relativedelta(month=month, day=day)
+    return found if found >= first else found + relativedelta(years=1)
 
 
 def a_hand_over_comes_before_the_closure(case: Planned) -> None:

@@ -65,9 +65,9 @@ app = typer.Typer(
 
 
 def _add_commands() -> None:
-    from fleet.cli import advise, change, demo, heat, outage, plan, publish, records, register, start, store
+    from fleet.cli import advise, change, demo, heat, outage, plan, publish, records, register, serve, start, store
 
-    for group in (demo, start, register, change, heat, advise, outage, plan, records, publish, store):
+    for group in (demo, start, register, change, heat, advise, outage, plan, records, publish, serve, store):
         group.add_to(app)
 
 

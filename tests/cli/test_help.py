@@ -14,15 +14,15 @@ from fleet.cli.main import app
 COMMANDS = sorted(typer.main.get_command(app).commands)  # type: ignore[attr-defined]
 HEAVY = (
     "sqlmodel", "sqlalchemy", "pydantic", "alembic", "psycopg", "numpy", "scipy", "jinja2", "icalendar", "pint",
-    "openpyxl", "dateutil", "fleet.db", "fleet.files", "fleet.thermal", "fleet.planning", "fleet.outputs",
-    "fleet.services",
+    "openpyxl", "dateutil", "fastapi", "uvicorn", "fleet.web", "fleet.db", "fleet.files",
+    "fleet.thermal", "fleet.planning", "fleet.outputs", "fleet.services",
 )  # fmt: skip
 
 
 def test_the_commands_of_the_handbook_are_there():
     assert COMMANDS == [
         "add", "advise", "backup", "change", "correct", "demo", "done", "due", "export", "feeds", "import", "margin",
-        "outage", "plan", "put-off", "report", "sheets", "show", "start", "verify", "why", "withdraw",
+        "outage", "plan", "put-off", "report", "serve", "share", "sheets", "show", "start", "verify", "why", "withdraw",
     ]  # fmt: skip
 
 

@@ -1,0 +1,1 @@
+"""Serves feeds and sheets over HTTP; nothing can be written through it."""

@@ -59,6 +59,20 @@ def feeds(
 def sheets(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where the pages go; made if need be.")],
     days: Annotated[int, typer.Option("--days", min=1, max=366, help="How many days of visits.")] = 28,
+    first: Annotated[
+        str | None, typer.Option("--from", metavar="DATE", help="First day of visits; today otherwise.")
+    ] = None,
+    last: Annotated[
+        str | None, typer.Option("--to", metavar="DATE", help="Last day of visits, in place of --days.")
+    ] = None,
+    site: Annotated[
+        str | None, typer.Option("--site", metavar="CODE", help="Service sheets for this site's visits only.")
+    ] = None,
+    pdf: Annotated[bool, typer.Option("--pdf", help="Print the service sheets to PDF too; takes a Chromium.")] = False,
+    address: Annotated[
+        str | None,
+        typer.Option("--address", metavar="URL", help="Where DIR will be found; pages carry it as a QR code."),
+    ] = None,
     report_from: Annotated[
         str | None,
         typer.Option(
@@ -75,20 +89,22 @@ def sheets(
     """Write service sheets, cards, checklists, reports.
 
     As web pages that print well and need no network: also the fleet today, device cards, and a hand-over sheet for each
-    closure to come.
+    closure to come. Beside each service sheet lies returns-KEY.csv, to fill in and hand to `fleet done --file`.
     """
-    from fleet.services.publish import write_sheets
+    from fleet.services.publish import SheetChoice, write_sheets
 
+    choice = SheetChoice(days, an_optional_day(first, "--from"), an_optional_day(last, "--to"), site, address, pdf)
     written = write_sheets(
         database,
         folder,
         today=a_day(today),
         now=right_now(),
-        days=days,
+        choice=choice,
         report_from=an_optional_day(report_from, "--report-from"),
         report_to=an_optional_day(report_to, "--report-to"),
     )
     if json:
         print_json({"files": [str(path) for path in written]})
     else:
-        typer.echo(f"{len(written)} pages in {folder}; begin with {folder / 'index.html'}")
+        pages = sum(path.suffix == ".html" for path in written)
+        typer.echo(f"{pages} pages in {folder}; begin with {folder / 'index.html'}")

@@ -76,6 +76,9 @@ class Expectations:
 
 
 def _of_device(spec: ReadingSpec, capacity: DeviceCapacity, row: Assessment, display: Display) -> str:
+    if capacity.trips:
+        # What the model says of the worst hour is that the device is off: no figure to read beside a running one.
+        return "by the model it does not run through the hot day" if spec.label.startswith("Output") else ""
     if spec.quantity is ReadingQuantity.POWER and capacity.electric_power_w is not None:
         return f"about {display.power(capacity.electric_power_w)} on the hot day"
     if spec.quantity is ReadingQuantity.INTAKE_AIR_TEMP and capacity.condenser_inlet_c is not None:

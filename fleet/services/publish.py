@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
@@ -12,6 +12,7 @@ from fleet.db.repository import Register
 from fleet.errors import BadInput
 from fleet.outputs.feeds import USUAL, FeedOptions
 from fleet.outputs.html import all_sheets, sheet_visits
+from fleet.outputs.names import file_names
 from fleet.outputs.page_facts import PageFacts
 from fleet.outputs.returns import return_names, return_sheet
 from fleet.services.edition import Edition, edition_in_force
@@ -19,10 +20,25 @@ from fleet.services.feeds import feed_files_in_force
 from fleet.services.outage import outages_by_site
 from fleet.services.outlook import Outlook
 from fleet.services.pages import page_facts, report_period
+from fleet.services.paper import browser, printed
 from fleet.services.plan import plan_and_save
+from fleet.values.vocabulary import UnitSystem
 
 LISTING = ".written-by-fleet"
 """Names the files of the last run, so that the next one can take away those that are no longer true."""
+
+
+@dataclass(frozen=True, slots=True)
+class SheetChoice:
+    """Which visits get a sheet, from `first` (else today) to `last` (else `days` on), at one `site` or all; the address
+    that their pages will have, where known; whether they are printed to PDF too."""
+
+    days: int
+    first: date | None = None
+    last: date | None = None
+    site: str | None = None
+    base_url: str | None = None
+    pdf: bool = False
 
 
 def write_feeds(
@@ -39,17 +55,46 @@ def write_sheets(
     *,
     today: date,
     now: datetime,
-    days: int,
+    choice: SheetChoice,
     report_from: date | None = None,
     report_to: date | None = None,
 ) -> tuple[Path, ...]:
     """Saves the plan as of `today` and writes every page of the edition in force.
 
-    Reports tell of the days from `report_from` to `report_to`, of the year before `today` without them.
+    Reports tell of the days from `report_from` to `report_to`, of the year before `today` without them. Raises BadInput
+    for a site that is not on record, days in the wrong order, and a PDF that cannot be made.
     """
     period = report_period(today, report_from, report_to)
+    first, last = choice.first or today, choice.last or today + timedelta(days=choice.days)
+    if last < max(first, today):
+        raise BadInput(f"--to {last}: expected a day not before {max(first, today)}")
+    if choice.pdf:
+        browser()
     outlook, edition = planned(url, today=today, now=now)
-    return write_all(folder, sheets_of(outlook, edition, today, days, page_facts(url, outlook, period)))
+    if choice.site is not None and choice.site not in outlook.fleet.site_by_code:
+        raise BadInput(f"--site {choice.site}: no such site on record")
+    files = sheets_of(
+        outlook,
+        edition,
+        today,
+        (last - today).days,
+        page_facts(url, outlook, period),
+        first=first,
+        only_site=choice.site,
+        base_url=choice.base_url,
+    )
+    if choice.pdf:
+        names = file_names("visit", (row.key for row in sheet_visits(edition.plan, first, last, choice.site)), "html")
+        pages = {name: files[name] for name in names.values()}
+        files |= printed(pages, {name: _paper(outlook, edition, key) for key, name in names.items()})
+    return write_all(folder, files)
+
+
+def _paper(outlook: Outlook, edition: Edition, visit: str) -> str:
+    """Letter for clients who read US units, A4 for all others."""
+    fleet = outlook.fleet
+    client = fleet.client_by_code.get(fleet.site_by_code[edition.plan.visit_by_key[visit].site].client)
+    return "letter" if client is not None and client.units is UnitSystem.US else "A4"
 
 
 def planned(url: str, *, today: date, now: datetime, publish: bool = False) -> tuple[Outlook, Edition]:

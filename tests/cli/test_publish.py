@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import shutil
 
 import icalendar
@@ -130,3 +131,59 @@ def test_a_report_period_that_makes_no_sense_is_one_clear_line(stocked, tmp_path
     result = stocked("sheets", str(tmp_path / "out"), *options, code=2)
     assert words in result.stderr
     assert not (tmp_path / "out").exists()
+
+
+def test_a_return_sheet_lies_beside_each_service_sheet_and_is_taken_back(stocked, tmp_path):
+    folder = tmp_path / "sheets"
+    stocked("sheets", str(folder), "--days", "60")
+    sheets = sorted(path.stem.removeprefix("visit-") for path in folder.glob("visit-*.html"))
+    assert sheets
+    assert sheets == sorted(path.stem.removeprefix("returns-") for path in folder.glob("returns-*.csv"))
+    sheet = folder / f"returns-{sheets[0]}.csv"
+    head, first, *_ = sheet.read_text(encoding="utf-8").splitlines()
+    cells = dict(zip(head.split(","), next(csv.reader([first])), strict=True))
+    cells |= {"done_on": "2026-05-20", "finding": "sound"}
+    sheet.write_text(head + "\n" + ",".join(f'"{cells[name]}"' for name in head.split(",")) + "\n", encoding="utf-8")
+    assert cells["key"] in stocked("done", "--file", str(sheet)).stdout
+
+
+def test_service_sheets_of_one_site_between_two_days(stocked, tmp_path):
+    visits = as_json(stocked("plan", "--json"))["visits"]
+    one = visits[0]
+    day = one["start"][:10]
+    stocked("sheets", str(tmp_path), "--site", one["site"], "--from", day, "--to", day)
+    wanted = {f"visit-{row['key']}.html" for row in visits if row["site"] == one["site"] and row["start"][:10] == day}
+    assert {path.name for path in tmp_path.glob("visit-*.html")} == wanted
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--to", "2026-05-01"), "--to 2026-05-01: expected a day not before 2026-05-20"),
+        (("--from", "2026-06-02", "--to", "2026-06-01"), "--to 2026-06-01: expected a day not before 2026-06-02"),
+        (("--site", "NOWHERE"), "--site NOWHERE: no such site on record"),
+    ],
+)
+def test_a_choice_of_sheets_that_cannot_be_is_one_clear_line(stocked, tmp_path, words, told):
+    result = stocked("sheets", str(tmp_path / "sheets"), *words, code=2)
+    assert told in result.stderr
+    assert len(result.stderr.strip().splitlines()) == 1
+    assert not (tmp_path / "sheets").exists()
+
+
+def test_without_a_chromium_pdf_is_refused_in_one_line_and_nothing_written(stocked, tmp_path, monkeypatch):
+    monkeypatch.setenv("PATH", str(tmp_path))
+    result = stocked("sheets", str(tmp_path / "sheets"), "--pdf", code=2)
+    assert "--pdf: no Chromium found" in result.stderr
+    assert len(result.stderr.strip().splitlines()) == 1
+    assert not (tmp_path / "sheets").exists()
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(shutil.which("chromium") is None, reason="there is no chromium on the path")
+def test_sheets_are_printed_to_pdf(stocked, tmp_path):
+    stocked("sheets", str(tmp_path), "--days", "14", "--pdf")
+    names = {path.stem for path in tmp_path.glob("visit-*.html")}
+    assert names
+    assert names == {path.stem for path in tmp_path.glob("*.pdf")}
+    assert all(path.read_bytes().startswith(b"%PDF-") for path in tmp_path.glob("*.pdf"))

@@ -5,14 +5,14 @@ from __future__ import annotations
 import hashlib
 import threading
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Generic, TypeVar
 
 from fleet.db.repository import Register, Version
 from fleet.outputs.calendar import FeedWriter
-from fleet.outputs.feeds import USUAL, Feed, FeedOptions, feed_files
+from fleet.outputs.feeds import Feed, feed_files
 from fleet.outputs.names import file_names
 from fleet.services.feeds import feeds_in_force
 from fleet.services.outlook import Outlook
@@ -29,6 +29,11 @@ than this."""
 
 SHEET_DAYS = 28
 TRIES = 3
+"""Pages are made from two looks at the database; if somebody wrote between them, they are made again, so many times at
+most."""
+
+MEDIA_TYPES = {"ics": "text/calendar; charset=utf-8", "html": "text/html; charset=utf-8"}
+OTHER_TYPE = "text/csv; charset=utf-8"
 
 Thing = TypeVar("Thing")
 
@@ -110,7 +115,7 @@ class Served:
         with Register.open(self._url, read_only=True) as register:
             standing = standing_on(register, today)
         outlook = Outlook(standing.fleet, standing.catalogue, (), (), standing.plan)
-        feeds = feeds_in_force(self._url, outlook, standing.edition, today=today, now=self._now(), options=OPTIONS)
+        feeds = feeds_in_force(self._url, outlook, standing.edition, today=today, now=self._now())
         return FeedShelf(standing.fleet, {feed.file_name: feed for feed in feeds})
 
     def _make_sheets(self, today: date) -> Mapping[str, Document]:
@@ -127,21 +132,20 @@ class Served:
         return {name: _document(name, content) for name, content in pages.items()}
 
 
-OPTIONS: FeedOptions = USUAL
-
-
 class FeedShelf:
     """The feeds of one state of the database, each written when somebody first asks for it."""
 
     def __init__(self, fleet: Fleet, feeds: Mapping[str, Feed]) -> None:
         self._feeds = feeds
-        self._names = {(Offer.SITE, code): name for code, name in file_names("site", fleet.site_by_code, "ics").items()}
-        self._names |= {
-            (Offer.CLIENT, code): name for code, name in file_names("client", fleet.client_by_code, "ics").items()
+        coded: Mapping[Offer, Iterable[str]] = {
+            Offer.SITE: fleet.site_by_code,
+            Offer.CLIENT: fleet.client_by_code,
+            Offer.TECHNICIAN: fleet.technician_by_code,
         }
-        self._names |= {
-            (Offer.TECHNICIAN, code): name
-            for code, name in file_names("technician", fleet.technician_by_code, "ics").items()
+        self._names = {
+            (offer, code): name
+            for offer, codes in coded.items()
+            for code, name in file_names(offer, codes, "ics").items()
         }
         self._writer = FeedWriter()
         self._written: dict[str, tuple[Document, ...]] = {}
@@ -173,10 +177,6 @@ class _Kept(Generic[Thing]):
             if self._held is None or self._held[0] != state:
                 self._held = state, self._make(state[1])
             return self._held[1]
-
-
-MEDIA_TYPES = {"ics": "text/calendar; charset=utf-8", "html": "text/html; charset=utf-8"}
-OTHER_TYPE = "text/csv; charset=utf-8"
 
 
 def _document(name: str, content: bytes) -> Document:

@@ -16,13 +16,16 @@ from fleet.thermal.assess import assess
 from fleet.values.catalogue import Catalogue
 from fleet.values.fleet import Fleet, snapshot
 from fleet.values.plan import Plan
+from fleet.values.register import RegisterRows
 from fleet.values.vocabulary import Finding
 
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """The fleet on a day, the plan saved last with the states of that day, and the edition beside it."""
+    """The register's rows and the fleet on a day, the plan saved last with the states of that day, and the edition
+    beside it."""
 
+    rows: RegisterRows
     fleet: Fleet
     catalogue: Catalogue
     plan: Plan
@@ -40,15 +43,15 @@ def standing_on(register: Register, today: date) -> Standing:
     edition = edition_in_force(register, plan)
     left, revisions = without_closed(edition.plan, edition.revisions, closed)
     plan, _ = without_closed(plan, {}, closed)
-    return Standing(register.snapshot(today), read_catalogue(), plan, replace(edition, plan=left, revisions=revisions))
+    rows = register.rows()
+    edition = replace(edition, plan=left, revisions=revisions)
+    return Standing(rows, snapshot(rows, today), read_catalogue(), plan, edition)
 
 
 def outlook_on(register: Register, standing: Standing) -> Outlook:
     """The heat balances of the day beside the plan as it stands."""
-    rows, today = register.rows(), standing.plan.today
-    fleet = snapshot(rows, today)
-    classes = standing.catalogue.class_by_code
-    changes = margin_changes(rows, fleet, standing.catalogue, today + timedelta(days=PLAN_DAYS))
+    fleet, classes, today = standing.fleet, standing.catalogue.class_by_code, standing.plan.today
+    changes = margin_changes(standing.rows, fleet, standing.catalogue, today + timedelta(days=PLAN_DAYS))
     return Outlook(fleet, standing.catalogue, assess(fleet, classes), changes, standing.plan, register.rule_overrides())
 
 

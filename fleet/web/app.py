@@ -56,7 +56,7 @@ def make_app(served: Served, *, prefix: str = "", log: Callable[[str], None]) ->
             fault = f" {error}"
             response = _text(503, UNAVAILABLE, **{"Retry-After": RETRY_S})
         except Exception as error:
-            fault = f" this should not happen: {type(error).__name__}: {error}"
+            fault = f" this should not happen: {error!r}"
             response = _text(500, FAULT)
         whose = "-" if number is None else f"address {number}"
         tell(f"{request.method} {whose} {response.status_code}", response, f"{_ms_since(began):.1f} ms{fault}")

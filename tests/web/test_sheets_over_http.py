@@ -75,15 +75,12 @@ def test_pages_have_validators_too(shared_site, path):
     assert (head.status, head.body, head.headers["etag"]) == (200, b"", etag)
 
 
-def test_return_sheets_are_plain_tables(shared_site, path):
-    page = shared_site.ask(path).body.decode()
-    sheet = re.search(r'href="(visit-[^"]+\.html)"', page).group(1)
-    links = Links()
-    links.feed(shared_site.ask(path + sheet).body.decode())
-    tables = [link for link in links.found if link.endswith(".csv")]
-    assert tables
-    for table in tables:
-        assert shared_site.ask(path + table).headers["content-type"] == "text/csv; charset=utf-8"
+def test_the_return_sheet_of_a_visit_lies_beside_its_page(shared_site, path):
+    index = shared_site.ask(path).body.decode()
+    key = re.search(r'href="visit-([^"]+)\.html"', index).group(1)
+    assert f"returns-{key}.csv" in shared_site.ask(f"{path}visit-{key}.html").body.decode()
+    reply = shared_site.ask(f"{path}returns-{key}.csv")
+    assert (reply.status, reply.headers["content-type"]) == (200, "text/csv; charset=utf-8")
 
 
 def test_no_page_and_no_address_are_the_same_to_who_asks(shared_site, path):

@@ -206,6 +206,22 @@ def test_without_a_plan_or_a_database_the_answer_is_an_error_that_is_no_calendar
         assert site.ask(WRONG).status == 503
 
 
+def test_a_feed_too_large_for_one_file_goes_on_beside_it(site, monkeypatch):
+    """A widespread web calendar takes about 1000 entries of a feed; here five."""
+    path = site.share("fleet")
+    whole = icalendar.Calendar.from_ical(site.ask(path).body).events
+    site.days.append(date(2026, 5, 21))
+    monkeypatch.setattr("fleet.outputs.feeds.MOST_ENTRIES", 5)
+    found, number = [], 1
+    while (reply := site.ask(path if number == 1 else path.replace(".ics", f"~{number}.ics"))).status == 200:
+        found += icalendar.Calendar.from_ical(reply.body).events
+        number += 1
+    assert number > 2
+    assert {str(event["UID"]) for event in found} == {str(event["UID"]) for event in whole}
+    for other in ("~0", "~01", f"~{number}", "~99", "~100", "~"):
+        assert site.ask(path.replace(".ics", f"{other}.ics")).status == 404
+
+
 def test_a_fault_of_the_program_is_a_500_that_shows_nothing_of_it(site, monkeypatch):
     path = site.share("fleet")
     monkeypatch.setattr("fleet.services.serving.feeds_in_force", lambda *_, **__: 1 / 0)
@@ -222,6 +238,7 @@ def test_a_proxy_may_leave_its_path_on_or_take_it_off(template, tmp_path, site):
         assert behind.ask(f"/tanksx{path}").status == 404
 
 
+@pytest.mark.slow
 def test_subscribers_lose_no_request_while_others_write(site):
     """Twenty subscribers over connections of their own, and a writer beside them."""
     paths = [site.share("fleet", subscriber=f"reader {number}") for number in range(20)]

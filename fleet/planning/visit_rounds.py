@@ -228,9 +228,10 @@ class _Round:
 
 
 def _as_planned(task: Task, changed: Task, visit: Visit | None, today: date) -> Task:
-    """The task as bundling left it; its window is opened no more than its visit asks for."""
+    """The task as bundling left it; its window is opened no more than its visit asks for, and without one not at all,
+    save on the site staff's list."""
     if visit is None:
-        return changed
+        return task if task.performed_by is PerformedBy.VISITOR else changed
     if task.latest < visit.day <= changed.latest:
         return replace(task, latest=visit.day)
     return brought_forward(task, visit.day, today) if visit.day < task.earliest else task

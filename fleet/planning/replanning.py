@@ -12,12 +12,12 @@ from fleet.planning.keys import KeyBook
 from fleet.planning.own_rules import OwnRules
 from fleet.planning.part_tasks import PartTasks, by_occurrence, closures_by_site, tasks_of
 from fleet.planning.parts import Part
-from fleet.planning.standing import Split, by_person, merged, split
+from fleet.planning.standing import Split, by_person, merged, sites_on_mixed_days, split
 from fleet.planning.subjects import Subject, rules_not_on_record
 from fleet.planning.visit_news import VisitNews
-from fleet.planning.visit_rounds import PlannedVisits, Standing, planned_visits
+from fleet.planning.visit_rounds import MOST_ROUNDS, Bundled, PlannedVisits, Standing, planned_visits
 from fleet.planning.wishes import Wishes, wishes_of
-from fleet.values.plan import Plan, Task, Unplaced
+from fleet.values.plan import Plan, Task, Unplaced, Visit
 
 
 class Replanning:
@@ -33,9 +33,12 @@ class Replanning:
         tasks, visits = ((), ()) if previous is None else (previous.tasks, previous.visits)
         self._taken = {*(task.key for task in tasks), *(visit.key for visit in visits)}
         self._book = KeyBook(besides=self._taken)
+        self._bundled = Bundled()
 
     def plan(self) -> Plan:
         standing = self._unchanged()
+        if standing:
+            self._bundled = Bundled(rounds=MOST_ROUNDS)
         while True:
             before = self._split(standing)
             planned = self._planned(standing, before)
@@ -94,7 +97,7 @@ class Replanning:
             of.today,
             of.frozen_before,
             of.agreed,
-            Standing(by_person(before.visits), self._taken, wishes),
+            Standing(by_person(before.visits), self._taken, wishes, self._bundled),
         )
 
     def _whole(self, standing: Collection[str], before: Split, planned: PlannedVisits) -> Plan:
@@ -112,6 +115,7 @@ class Replanning:
             done |= found.done
             joined |= found.joined
             not_on_record |= rules_not_on_record(catalogue.rules, found.subjects)
+        visits = tuple(sorted((*before.visits, *planned.visits), key=lambda visit: (visit.day, visit.site, visit.key)))
         changes = plan_changes(
             before.open,
             new,
@@ -126,22 +130,25 @@ class Replanning:
             of.today,
             of.through,
             merged(before.tasks, new, _task_order),
-            tuple(sorted((*before.visits, *planned.visits), key=lambda visit: (visit.day, visit.site, visit.key))),
+            visits,
             tuple(sorted((*before.unplaced, *planned.unplaced), key=lambda one: one.key)),
             changes,
             not_on_record,
-            self._fingerprints(standing, planned),
+            self._fingerprints(standing, planned, visits),
         )
 
-    def _fingerprints(self, standing: Collection[str], planned: PlannedVisits) -> dict[str, str]:
+    def _fingerprints(
+        self, standing: Collection[str], planned: PlannedVisits, visits: Sequence[Visit]
+    ) -> dict[str, str]:
         """None for a part that would be planned otherwise next time, and none for a plan with frozen days."""
         if self._setting.frozen_before is not None:
             return {}
-        restless = {self._part_of[site] for site in planned.restless}
+        sites = self._setting.fleet.site_by_code
+        restless = {self._part_of[site] for site in (*planned.restless, *sites_on_mixed_days(visits, sites))}
         facts = {name: text for name, text in self._facts.items() if name not in standing and name not in restless}
         made = self._with_decisions(facts, planned.tasks, planned.unplaced)
         known = self._previous.fingerprints if self._previous is not None else {}
-        return {name: known[name] for name in standing} | made
+        return {name: known[name] for name in standing if name not in restless} | made
 
 
 def _task_order(task: Task) -> tuple[date, str, str]:

@@ -15,6 +15,7 @@ from datetime import date
 from typing import Any, TypeVar
 
 from fleet.values.plan import Plan, Task, Unplaced, Visit
+from fleet.values.register import Site
 
 Row = TypeVar("Row")
 PersonDay = tuple[str, date]
@@ -78,6 +79,16 @@ def sites_that_differ(before: Iterable[Visit], after: Iterable[Visit]) -> set[st
     old, new = ({visit.key: visit for visit in visits} for visits in (before, after))
     keys = (key for key in old.keys() | new.keys() if old.get(key) != new.get(key))
     return {visit.site for key in keys for visit in (old.get(key), new.get(key)) if visit is not None}
+
+
+def sites_on_mixed_days(visits: Iterable[Visit], sites: Mapping[str, Site]) -> set[str]:
+    """Sites on days of a technician of which some are of known place and some are not. As driving to and from the
+    latter takes no time, the visits of such a day fit in one order and not in another."""
+    unknown = {code for code, site in sites.items() if site.latitude is None or site.longitude is None}
+    if not unknown or len(unknown) == len(sites):
+        return set()
+    days = ({visit.site for visit in some} for some in by_person(visits).values())
+    return {site for there in days if not there.isdisjoint(unknown) and not there <= unknown for site in there}
 
 
 def merged(kept: Sequence[Row], new: Iterable[Row], name: Callable[[Row], Any]) -> tuple[Row, ...]:

@@ -40,9 +40,7 @@ class VisitNews:
         self._closures: dict[str, list[Closure]] = defaultdict(list)
         for closure in fleet.closures:
             self._closures[closure.site].append(closure)
-        self._on_day: dict[date, list[Visit]] = defaultdict(list)
-        for visit in sorted((*visits, *standing), key=lambda one: (one.day, one.site, one.key)):
-            self._on_day[visit.day].append(visit)
+        self._others = (visits, standing)
 
     def changes(self, why_gone: Mapping[str, str]) -> PlanChanges:
         """The visits that are new, moved or gone; none without a plan before. `why_gone` has the reasons of the tasks
@@ -152,7 +150,8 @@ class VisitNews:
 
     def _in_the_way(self, visit: Visit, before: Visit) -> Iterator[str]:
         """Another visit of the same technician, or at the same site, that takes the hour it had."""
-        for other in self._on_day.get(before.day, ()):
+        others = (other for visits in self._others for other in visits if other.day == before.day)
+        for other in sorted(others, key=lambda one: (one.site, one.key)):
             meets = other.start < before.end and before.start < other.end
             same = before.technician in (other.technician, other.second_technician) or other.site == visit.site
             if other.key != visit.key and meets and same:

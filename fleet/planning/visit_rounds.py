@@ -6,7 +6,7 @@ when it is made again from the same facts.
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import defaultdict, deque
 from collections.abc import Collection, Container, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
@@ -32,17 +32,36 @@ LOOK_AHEAD_FOR_OPEN_DAYS = 92
 """Days beyond the last window in which an open day is still looked for."""
 MOST_ROUNDS = 6
 
+Held = Mapping[str, tuple[Task, Visit]]
+"""Tasks by key, with the visits that held them."""
 HeldVisits = Mapping[str, Sequence[tuple[Visit, Sequence[Task]]]]
 """Visits that stand whatever else is planned, with their tasks, by site."""
 
 
+class Bundled:
+    """The calls found for each site, most of all in the `rounds` before. They are the same again where the site has the
+    same visits to start from."""
+
+    def __init__(self, rounds: int = 1) -> None:
+        self._found: dict[str, deque[tuple[Held, SiteCalls]]] = defaultdict(lambda: deque(maxlen=rounds))
+
+    def get(self, site: str, before: Held) -> SiteCalls | None:
+        return next((found for known, found in self._found[site] if known == before), None)
+
+    def kept(self, site: str, before: Held, found: SiteCalls) -> SiteCalls:
+        self._found[site].append((before, found))
+        return found
+
+
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """Visits that stay, by technician and day, the keys of the whole plan before, and what is wanting there."""
+    """Visits that stay, by technician and day, the keys of the whole plan before, what is wanting there, and
+    the calls found for other sites on the same tasks."""
 
     by_person: VisitsByPerson = field(default_factory=dict)
     keys: Container[str] = frozenset()
     wishes: Wishes = field(default_factory=Wishes)
+    bundled: Bundled = field(default_factory=Bundled)
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,9 +117,8 @@ def planned_visits(
     known: Mapping[str, Task] = {} if previous is None else previous.task_by_key
     frozen = [visit for some in held.values() for visit, _ in some]
     restless, unsettled = set[str](), set[str]()
-    bundled = _Bundled()
     for _ in range(MOST_ROUNDS):
-        work = _Round(fleet, by_site, checklists, held, ground, visits, known, agreed, taken, standing, bundled)
+        work = _Round(fleet, by_site, checklists, held, ground, visits, known, agreed, taken, standing)
         made, changed, missed, unsettled = work.run()
         restless = sites_that_differ(visits, made)
         visits = tuple(made)
@@ -166,21 +184,6 @@ def _held(visits: Sequence[Visit], tasks: Mapping[str, Task], today: date, froze
     return held
 
 
-class _Bundled:
-    """The calls of the round before. They are the same for a site where that round left every visit as it was."""
-
-    def __init__(self) -> None:
-        self._found: dict[str, tuple[Mapping[str, tuple[Task, Visit]], SiteCalls]] = {}
-
-    def get(self, site: str, before: Mapping[str, tuple[Task, Visit]]) -> SiteCalls | None:
-        known = self._found.get(site)
-        return known[1] if known is not None and known[0] == before else None
-
-    def kept(self, site: str, before: Mapping[str, tuple[Task, Visit]], found: SiteCalls) -> SiteCalls:
-        self._found[site] = before, found
-        return found
-
-
 @dataclass(frozen=True, slots=True)
 class _Round:
     fleet: Fleet
@@ -193,7 +196,6 @@ class _Round:
     agreed: Collection[str]
     taken: Collection[str]
     standing: Standing
-    bundled: _Bundled
 
     def run(self) -> tuple[list[Visit], dict[str, Task], list[Unplaced], set[str]]:
         """Bundles the visitors' tasks of each site and finds people and hours for the calls: the visits, the tasks that
@@ -211,10 +213,10 @@ class _Round:
         missed: list[Unplaced] = []
         for code, tasks in self.by_site.items():
             of_site = {task.key: before[task.key] for task in tasks if task.key in before}
-            found = self.bundled.get(code, of_site)
+            found = self.standing.bundled.get(code, of_site)
             if found is None:
                 work = SiteWork(code, tasks, self.checklists.get(code, ()), self.held.get(code, ()), of_site)
-                found = self.bundled.kept(code, of_site, calls_at(work, ground))
+                found = self.standing.bundled.kept(code, of_site, calls_at(work, ground))
             calls.extend(found.calls)
             missed.extend(found.unplaced)
             changed.update(found.changed)

@@ -319,19 +319,22 @@ class Crews:
         return max(first, default=date.min), min(last, default=date.max)
 
     def _in_order_of_need(self, ordered: Sequence[SiteCall]) -> list[SiteCall]:
-        """Of the calls of one day at a site, those first that need fewest of the others."""
+        """Of the calls of one day at a site, always the one next that needs fewest of those that are left."""
         by_place: dict[tuple[date, str], list[SiteCall]] = defaultdict(list)
         for call in ordered:
             by_place[call.day, call.site].append(call)
         found: list[SiteCall] = []
         for calls in by_place.values():
-            by_key = {call.key: call for call in calls}
-            found += [by_key[key] for _, key in sorted((self._needs(call, calls), call.key) for call in calls)]
+            left = {call.key: call for call in calls}
+            while left:
+                _, key = min((self._needs(call, left.values()), call.key) for call in left.values())
+                found.append(left.pop(key))
         return found
 
     def _needs(self, call: SiteCall, calls: Iterable[SiteCall]) -> int:
-        """How many others of the calls it needs."""
-        return sum(other is not call and self._workplace.any_needed(call.tasks, other.tasks) for other in calls)
+        """How many others of the calls it needs that do not need it as well: of two such neither has to wait."""
+        needs = self._workplace.any_needed
+        return sum(needs(call.tasks, other.tasks) and not needs(other.tasks, call.tasks) for other in calls)
 
     def _unmanned(self, call: SiteCall) -> Placed:
         """On its own day with no technician, at an hour when nobody is at work on the same things."""

@@ -23,7 +23,7 @@ import pytest
 from dateutil import tz
 from dateutil.relativedelta import relativedelta
 from holidays import country_holidays
-from hypothesis import Phase, given, settings
+from hypothesis import Phase, example, given, settings
 from hypothesis import strategies as st
 
 from fleet.files.catalogue_files import read_catalogue
@@ -456,6 +456,8 @@ def test_a_law_of_every_plan(law: Callable[[Planned], None]) -> None:
 @pytest.mark.parametrize("law", LAWS, ids=lambda law: law.__name__)
 @MORE
 @given(seed=ANY_SEED)
+@example(seed=5270)
+@example(seed=6707)
 def test_a_law_of_every_plan_at_random(law: Callable[[Planned], None], seed: int) -> None:
     law(strange(seed))
 

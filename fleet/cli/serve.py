@@ -90,8 +90,9 @@ def serve(
 ) -> None:
     """Serve feeds and sheets to subscribers.
 
-    Under the addresses that `fleet share` gives out; what was planned or published last, never written to. Put a proxy
-    with TLS before it: the addresses are secrets. A path in --base-url may be left on by the proxy or taken off.
+    Under the addresses that `fleet share` gives out; shows what was planned or published last, and nothing can be
+    written through it. Put a proxy with TLS before it: the addresses are secrets. A path in --base-url may be left on
+    by the proxy or taken off.
     """
     try:
         from fleet.web.server import serve as run

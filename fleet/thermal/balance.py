@@ -56,8 +56,12 @@ def rooms_at(cases: Cases, hour: Array) -> tuple[Array, Array]:
 
 def air_at(cases: Cases, hour: Array) -> Air:
     """Air about the tanks at an hour of the day for each case; `hour` [case]."""
+    return air_of(cases, *rooms_at(cases, hour))
+
+
+def air_of(cases: Cases, rooms_c: Array, outdoor_c: Array) -> Air:
+    """Air about the tanks where that of the rooms and outdoors is so warm; [room, case]."""
     course = cases.room_course
-    rooms_c, outdoor_c = rooms_at(cases, hour)
     vapour_pa = np.minimum(course.vapour_pa, saturation_pressure.on_arrays(rooms_c))
     side = air_side(rooms_c, vapour_pa, course.pressure_pa).of_rows(cases.model.tanks.room)
     return Air(rooms_c, outdoor_c, side.air_c, side.vapour_pa, side)
@@ -82,7 +86,9 @@ def water_at(cases: Cases, water_c: Array) -> Water:
 class Losses:
     """Heat that leaves the water by itself [W], its slope [W/K], water lost [kg/s], and the state of the surface.
 
-    stand_w_per_k: part of the slope that acts against the air of the stand.
+    stand_w_per_k: part of the slope that acts against the air of the stand; latent_w_m2_pa, longwave_w_m2_k: films of
+    the open surface; sump_latent_w_m2_pa, sump_dry_w_m2_k [sump, case]: of the sumps'. The slope is that with the films
+    as they are; see film_slopes.py for what they add to it.
     """
 
     watts: Array
@@ -92,6 +98,10 @@ class Losses:
     vapour_pa: Array
     gamma: Array
     stand_w_per_k: Array
+    latent_w_m2_pa: Array
+    longwave_w_m2_k: Array
+    sump_latent_w_m2_pa: Array
+    sump_dry_w_m2_k: Array
 
 
 def sump_films(
@@ -138,19 +148,23 @@ def losses(
     slope = solid_room + cases.open_m2 * (latent * (gamma + water.slope_pa_k) + longwave)
     evaporating_w = cases.open_m2 * wet
     some, sump_m2 = cases.sumps.tank, cases.sumps.m2
+    sump_latent = sump_dry = np.zeros((0, water_c.shape[1]))
     if some.size:
         water_pa, vapour_pa = water.vapour_pa[some], stand_vapour_pa[some]
         sump_latent, sump_dry = _sump_rows(cases.sumps, water_c[some], water_pa, stand_c[some], vapour_pa)
-        sump_latent *= sump_m2
-        sump_wet = sump_latent * (water_pa - vapour_pa)
+        by_vapour = sump_latent * sump_m2
+        sump_wet = by_vapour * (water_pa - vapour_pa)
         to_stand = to_stand.copy()
         to_stand[some] += sump_m2 * sump_dry
         watts[some] += sump_wet
-        slope[some] += sump_latent * water.slope_pa_k[some]
+        slope[some] += by_vapour * water.slope_pa_k[some]
         evaporating_w[some] += sump_wet
     watts += to_stand * over_stand
     slope += to_stand
-    return Losses(watts, slope, evaporating_w / water.latent_heat_j_kg, leaving, water.vapour_pa, gamma, to_stand)
+    evaporation = evaporating_w / water.latent_heat_j_kg
+    return Losses(
+        watts, slope, evaporation, leaving, water.vapour_pa, gamma, to_stand, latent, longwave, sump_latent, sump_dry
+    )
 
 
 def _stand_exchange(

@@ -185,9 +185,14 @@ def films_under(
     """`surface_films` under air that is known already, of water whose latent heat is."""
     per_pa = _shah_coefficient(water_c, water_vapour_pa, air, pressure_pa)
     latent = agitation * per_pa * (latent_heat_j_kg / SECONDS_PER_HOUR)
-    mean_k = (water_c + air.air_c) / 2.0 + ZERO_C_IN_K
-    radiative = 4.0 * WATER_EMISSIVITY * STEFAN_BOLTZMANN * (mean_k * mean_k * mean_k)
-    return latent, air.moist_heat / latent_heat_j_kg, radiative
+    return latent, air.moist_heat / latent_heat_j_kg, longwave_film(water_c, air.air_c)
+
+
+def longwave_film(water_c: Array, air_c: Array) -> Array:
+    """Long-wave exchange of a water surface with surroundings at air temperature. [W/(m2 K)]"""
+    mean_k = (water_c + air_c) / 2.0 + ZERO_C_IN_K
+    found: Array = 4.0 * WATER_EMISSIVITY * STEFAN_BOLTZMANN * (mean_k * mean_k * mean_k)
+    return found
 
 
 def surface_coefficients(

@@ -12,6 +12,8 @@ from fleet.thermal.tanks import BINS, BINS_PER_HOUR, SIDES, IntArray
 
 BIN_S = 3600 // BINS_PER_HOUR
 DAY_S = 86_400
+TOGETHER_S = 1e-6
+"""What is no further apart happens at once."""
 LEAST_W = 0.01
 """Smaller changes of the heat from one ten minutes to the next are rounding."""
 
@@ -71,12 +73,12 @@ class LoadTimes:
         found = []
         for clock in times.tolist():
             cases = np.flatnonzero(clock_s == clock)
-            first, now = np.searchsorted(self.second, (clock // BIN_S * BIN_S, clock), side="right").tolist()
-            if clock % BIN_S and first < now:
+            edges = clock // BIN_S * BIN_S, clock + TOGETHER_S, clock + seconds - TOGETHER_S
+            first, now, last = np.searchsorted(self.second, edges, side="right").tolist()
+            if first < now:
                 tank, _second, water_w, stand_w = self.some(slice(first, now), cases)
                 np.add.at(gain, tank, water_w)
                 np.add.at(stand_gain, tank, stand_w)
-            last = int(np.searchsorted(self.second, clock + seconds))
             if now < last:
                 tank, second, water_w, stand_w = self.some(slice(now, last), cases)
                 found.append((tank, second - clock, water_w, stand_w))

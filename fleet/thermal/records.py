@@ -6,10 +6,11 @@ from enum import Enum, auto
 
 import numpy as np
 
+from fleet.thermal.loads import TOGETHER_S
 from fleet.thermal.motion import LEAST, Motion, OfTank, Reached
 from fleet.thermal.ranges import Array
 from fleet.thermal.state import State
-from fleet.thermal.switching import TOGETHER_S, Stretch
+from fleet.thermal.switching import Stretch
 from fleet.thermal.tanks import IntArray
 
 

@@ -6,16 +6,14 @@ something switches before its end are taken back and go from switch to switch (s
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from fleet.thermal import defaults
-from fleet.thermal.balance import Air, Losses, air_at, fan_cooling, losses, rooms_at
+from fleet.thermal.balance import Air, Losses, air_at, air_of, fan_cooling, losses, rooms_at
 from fleet.thermal.day import Controls
-from fleet.thermal.exchange import surface_films
+from fleet.thermal.film_slopes import further_slopes
 from fleet.thermal.loads import LoadTimes
-from fleet.thermal.machinery import LEAST_SHARE, PROBE_K, Machinery, Thermostat
+from fleet.thermal.machinery import LEAST_SHARE, Machinery, Thermostat
 from fleet.thermal.motion import Features, Motion, OfTank, Reached
 from fleet.thermal.parts import Part
 from fleet.thermal.properties import latent_heat, saturation_pressure
@@ -29,8 +27,8 @@ from fleet.thermal.ties import AllTies
 
 FIRST_READINGS = 4
 """At the start what is read from the reading before is read so often."""
-SLOPES_RENEWED_EVERY_S = 1800
-"""Slopes that need a probe are read at the readings after so long."""
+SLOPES_RENEWED_EVERY_S = 3600
+"""The slopes of the machines' curves are read at the readings after so long."""
 
 
 class Stepper:
@@ -60,7 +58,8 @@ class Stepper:
         start = np.clip(np.array(start_c, dtype=float), WATER_C.low, WATER_C.high)
         self.stand_vapour_pa = air.vapour_pa
         for _ in range(FIRST_READINGS):
-            self.read_stand_vapour(start, air.room_c, air.vapour_pa)
+            leaving = losses(cases, start, air, air.room_c, self.stand_vapour_pa)
+            self.read_stand_vapour(start, air.room_c, air.vapour_pa, leaving)
         water = start.ravel()
         size, machines = water.size, whole.machines
         on, ran, waiting = np.zeros((3, machines), dtype=bool)
@@ -84,7 +83,6 @@ class Stepper:
         )
         self.sums = Sums.zeros(size, machines)
         self.evaporated_kg, self.vapour_kg_s, self.stand_rise_k = np.zeros((3, size))
-        self.more_slope, self.by_air_w_k = np.zeros(self.shape), np.zeros(size)
         self.table = np.zeros((len(OfTank), size))
         self.set_table(thermostat)
         if self.has.machines:
@@ -119,12 +117,11 @@ class Stepper:
     def read(self, begin_s: int, seconds: float, slopes_too: bool) -> Interval:
         """Reads loads, films, rooms and devices anew, for the middle of the interval that begins.
 
-        Water and stands are taken as they will be then if they go on as last.
+        Water and stands are taken as they will be then if they go on as last, up to the end of the band.
         """
         cases, shape, table, state = self.cases, self.shape, self.table, self.state
         np.clip(state.water_c, WATER_C.low, WATER_C.high, out=state.water_c)
-        air = air_at(cases, self.hour(begin_s + seconds / 2.0))
-        rates = self.air_rates(begin_s + seconds, seconds)
+        air, rates = self.air(begin_s, seconds)
         room, room_rate = air.room_c.ravel(), rates[0][cases.model.tanks.room].ravel()
         if self.has.closed_stands:
             np.copyto(state.stand_c, room, where=self.is_open)
@@ -136,19 +133,21 @@ class Stepper:
             stand = air.room_c
         water = state.rise_k_s * (seconds / 2.0)
         water += state.water_c
-        water = np.clip(water, WATER_C.low, WATER_C.high, out=water).reshape(shape)
-        if cases.sumps.tank.size:
-            self.read_stand_vapour(water, stand, air.vapour_pa)
+        np.maximum(water, np.where(state.calling, table[OfTank.LOW], WATER_C.low), out=water)
+        np.minimum(water, np.where(state.calling, WATER_C.high, table[OfTank.HIGH]), out=water)
+        water = water.reshape(shape)
         leaving = losses(cases, water, air, stand, self.stand_vapour_pa)
-        if slopes_too:
-            self.read_slopes(water, air, stand, leaving)
+        if cases.sumps.tank.size:
+            self.read_stand_vapour(water, stand, air.vapour_pa, leaving)
+        more_slope, by_air_w_k = further_slopes(cases, water, air, stand, self.stand_vapour_pa, leaving)
+        np.maximum(more_slope, -0.5 * leaving.slope_w_per_k, out=more_slope)
         gain, stand_gain, loads = self.load_times.at(begin_s, seconds)
         slope = table[OfTank.SLOPE].reshape(shape)
-        np.add(leaving.slope_w_per_k, self.more_slope, out=slope)
+        np.add(leaving.slope_w_per_k, more_slope, out=slope)
         constant = table[OfTank.CONSTANT].reshape(shape)
         np.multiply(slope, water, out=constant)
         constant -= leaving.watts
-        drift = np.multiply(self.by_air_w_k, room_rate, out=table[OfTank.DRIFT])
+        drift = np.multiply(by_air_w_k.ravel(), room_rate, out=table[OfTank.DRIFT])
         table[OfTank.CONSTANT] += gain
         table[OfTank.CONSTANT] -= drift * (seconds / 2.0)
         if self.has.closed_stands:
@@ -172,10 +171,14 @@ class Stepper:
         """Hour of the day in each case, so long after the start."""
         return np.asarray((self.start_hour + seconds / 3600.0) % 24.0, dtype=np.float64)
 
-    def air_rates(self, end_s: float, seconds: float) -> tuple[Array, Array]:
-        """How fast the air of the rooms and outdoors moves over the interval that ends then [K/s], [room, case]."""
-        before, self.edge_c = self.edge_c, rooms_at(self.cases, self.hour(end_s))
-        return (self.edge_c[0] - before[0]) / seconds, (self.edge_c[1] - before[1]) / seconds
+    def air(self, begin_s: float, seconds: float) -> tuple[Air, tuple[Array, Array]]:
+        """Mean of the air over an interval, by Simpson's rule, and how fast that of the rooms and outdoors moves
+        [K/s], [room, case]."""
+        cases, begin = self.cases, self.edge_c
+        middle, end = (rooms_at(cases, self.hour(begin_s + share * seconds)) for share in (0.5, 1.0))
+        means = ((first + 4.0 * mid + last) / 6.0 for first, mid, last in zip(begin, middle, end, strict=True))
+        self.edge_c = end
+        return air_of(cases, *means), ((end[0] - begin[0]) / seconds, (end[1] - begin[1]) / seconds)
 
     def read_fans(self, water_c: Array, air: Air, leaving: Losses) -> None:
         """Cooling by the fans over each tank that are of use, and what they blow away."""
@@ -187,31 +190,24 @@ class Stepper:
         self.table[OfTank.FAN] = np.bincount(self.fan_tank, (fan_w * useful).ravel(), size)
         self.vapour_kg_s = np.bincount(self.fan_tank, vapour_kg_s.ravel(), size)
 
-    def read_slopes(self, water_c: Array, air: Air, stand_c: Array, leaving: Losses) -> None:
-        """What warmer water loses beyond the slope at films that stay as they are, and what warmer air lets it keep.
-
-        The films of a surface rise steeply where it hardly rises over its air.
-        """
-        cases, vapour = self.cases, self.stand_vapour_pa
-        warmer = losses(cases, water_c + PROBE_K, air, stand_c, vapour)
-        more = (warmer.watts - leaving.watts) / PROBE_K - leaving.slope_w_per_k
-        self.more_slope = np.maximum(more, -0.5 * leaving.slope_w_per_k)
-        warmer_air = replace(air, room_c=air.room_c + PROBE_K, side=None)
-        warmer_stand = stand_c + PROBE_K * self.is_open.reshape(self.shape)
-        kept = leaving.watts - losses(cases, water_c, warmer_air, warmer_stand, vapour).watts
-        self.by_air_w_k = (kept / PROBE_K).ravel()
-
-    def read_stand_vapour(self, water_c: Array, stand_c: Array, room_vapour_pa: Array) -> None:
-        """Vapour in the air of the stands, between that of the room and that which sumps give."""
-        sumps, some = self.cases.sumps, self.cases.sumps.tank
-        water, stand = water_c[some], stand_c[some]
-        water_pa = self.cases.model.tanks.activity[some, None] * saturation_pressure.on_arrays(water)
-        before = self.stand_vapour_pa[some]
-        latent, _, _ = surface_films(water, stand, water_pa, before, sumps.agitation, sumps.pressure_pa)
-        evaporating = sumps.m2 * latent / latent_heat.on_arrays(water)
-        moist = mixed_vapour(room_vapour_pa[some], water_pa, sumps.stand_kg_s, evaporating, sumps.pressure_pa)
+    def read_stand_vapour(self, water_c: Array, stand_c: Array, room_vapour_pa: Array, leaving: Losses) -> None:
+        """Vapour in the air of the stands, between that of the room and that which sumps give, by the films in
+        `leaving`, which is put right for it."""
+        sumps, some, before = self.cases.sumps, self.cases.sumps.tank, self.stand_vapour_pa
+        latent_j_kg = latent_heat.on_arrays(water_c[some])
+        by_vapour = sumps.m2 * leaving.sump_latent_w_m2_pa
+        moist = mixed_vapour(
+            room_vapour_pa[some],
+            leaving.vapour_pa[some],
+            sumps.stand_kg_s,
+            by_vapour / latent_j_kg,
+            sumps.pressure_pa,
+        )
         self.stand_vapour_pa = room_vapour_pa.copy()
-        self.stand_vapour_pa[some] = np.minimum(moist, saturation_pressure.on_arrays(stand))
+        self.stand_vapour_pa[some] = np.minimum(moist, saturation_pressure.on_arrays(stand_c[some]))
+        less = by_vapour * (self.stand_vapour_pa[some] - before[some])
+        leaving.watts[some] -= less
+        leaving.evaporation_kg_s[some] -= less / latent_j_kg
 
     def pass_through(self, interval: Interval, recorder: Recorder | None, step: int, steps: int) -> None:
         """All tanks through an interval at once, then those again in which something switches."""

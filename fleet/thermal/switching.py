@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fleet.thermal.loads import Loads
+from fleet.thermal.loads import TOGETHER_S, Loads
 from fleet.thermal.machinery import settle
 from fleet.thermal.motion import LEAST, Features, Motion, OfTank, Reached
 from fleet.thermal.ranges import Array
@@ -23,7 +23,6 @@ from fleet.thermal.ties import AllTies
 CLOSE_ENOUGH_S = 0.5
 """Instants of switches are sought until a step of the search is shorter; the next would be shorter by a hundred."""
 MOST_TRIES = 8
-TOGETHER_S = 1e-6
 GATHER_AGAIN_BELOW = 0.5
 """Groups at the end of the interval are let go of once fewer than this share are left."""
 

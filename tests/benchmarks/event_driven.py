@@ -379,7 +379,7 @@ class EventRun:
             on = []
             timers = []
             for m, machine in enumerate(group.machines):
-                if machine.chiller and not self.running[m] and self.trip_event(m)(self.time, self.state) <= 0.0:
+                if not self.running[m] and self.trip_event(m)(self.time, self.state) <= 0.0:
                     wants = any(self.calling[i] for i in machine.tanks) and self.time >= self.ready[m] - 1e-6
                     self.lost[m] = self.lost[m] or wants
                 called = any(self.calling[i] for i in machine.tanks) and not self.lost[m]
@@ -406,7 +406,7 @@ class EventRun:
                 acts.append(("valve", i))
             else:
                 for m, machine in enumerate(group.machines):
-                    if on[m] and machine.chiller:
+                    if on[m]:
                         events.append(self.trip_event(m))
                         acts.append(("trip", m))
                 within = wanted[(wanted > self.time) & (wanted <= stop)]
@@ -444,7 +444,7 @@ class EventRun:
             _, _, inlet, condensing = self.group.curves(
                 machine, self.group.full_w[m], water, self.around(machine, t, y)
             )
-            return min(CUT_OUT_C - condensing, 50.0 - inlet)
+            return min(CUT_OUT_C - condensing, 50.0 - inlet) if machine.chiller else 50.0 - inlet
 
         event.terminal = True  # type: ignore[attr-defined]
         event.direction = -1  # type: ignore[attr-defined]

@@ -99,7 +99,7 @@ def test_constant_coefficients_follow_the_closed_form_whatever_the_step(bench, r
     assert float(found.end_c[0, 0]) == pytest.approx(exact, abs=1e-9)
 
 
-@pytest.mark.parametrize("minute", [0, 7, 10, 33])
+@pytest.mark.parametrize("minute", [0, 5, 7, 10, 15, 33])
 def test_a_lamp_that_switches_between_the_steps_gives_its_heat_from_that_moment(bench, room, tank, minute):
     """A lamp on from 09:mm for 1 h 25 min, against the closed form piece by piece (analytic)."""
     lamp = Load(
@@ -205,8 +205,8 @@ def kit(bench, room, tank, loads, **facts):
 
 def test_switching_thermostats_meet_the_event_driven_solver(bench, yardstick, room, tank, loads):
     """Chillers beside the tank, in a closed stand, with a sump and on two tanks, a fan, a thermoelectric cooler, over a
-    day of cycles: scipy's LSODA stopped at every event, rtol 1e-8. Within 0.01 K at 60 s, starts agree;
-    0.02 K where two valves on one chiller shift each other's cycles, so that small errors grow."""
+    day of cycles: scipy's LSODA stopped at every event, rtol 1e-8. Within 0.006 K at 60 s, starts agree;
+    0.01 K where two valves on one chiller shift each other's cycles, so that small errors grow."""
     fleet = kit(bench, replace(room, hot_day_rise_k=1.5), tank, loads)
     cases = cases_of(fleet)
     start = from_target(cases, 0.1)
@@ -215,9 +215,9 @@ def test_switching_thermostats_meet_the_event_driven_solver(bench, yardstick, ro
     found = run(cases, start_c=start, keep=[Keep.WATER, Keep.STAND])
     error = np.abs(found.water_c[:, 0] - exact).max(axis=1)
     alone = np.array([code not in ("first", "second") for code in cases.model.tanks.codes])
-    assert error[alone].max() < 0.01, dict(zip(cases.model.tanks.codes, error, strict=True))
-    assert error.max() < 0.02
-    assert np.nanmax(np.abs(found.stand_c[:, 0] - stands)) < 0.25
+    assert error[alone].max() < 0.006, dict(zip(cases.model.tanks.codes, error, strict=True))
+    assert error.max() < 0.01
+    assert np.nanmax(np.abs(found.stand_c[:, 0] - stands)) < 0.1
     starts = sum(one.starts for _part, one in runs)
     assert starts > 30
     assert found.starts.sum() == starts

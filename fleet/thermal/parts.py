@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, fields, replace
 from typing import Any, TypeVar
 
@@ -29,6 +30,11 @@ class Part:
 
 def split(cases: Cases, size: int) -> list[Part]:
     """The tanks in parts of about `size`; tanks that share a machine or a stand with one stay together."""
+    return list(each_part(cases, size))
+
+
+def each_part(cases: Cases, size: int) -> Iterator[Part]:
+    """As `split`, one after the other, so that none needs to be held while the next is followed."""
     label = groups(cases.model)
     order = np.argsort(label, kind="stable")
     first_of_group = np.flatnonzero(np.diff(label[order], prepend=-1))
@@ -37,7 +43,8 @@ def split(cases: Cases, size: int) -> list[Part]:
         if not cuts or (end - cuts[-1] > size and begin > cuts[-1]):
             cuts.append(int(begin))
     kind = kinds(cases.model)
-    return [part_of(cases, some[np.lexsort((some, kind[some]))]) for some in np.split(order, cuts[1:])]
+    for some in np.split(order, cuts[1:]):
+        yield part_of(cases, some[np.lexsort((some, kind[some]))])
 
 
 def kinds(model: Model) -> IntArray:

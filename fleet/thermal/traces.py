@@ -23,7 +23,7 @@ from fleet.thermal.cases import Cases
 from fleet.thermal.day import Controls
 from fleet.thermal.loads import BIN_S
 from fleet.thermal.machinery import Thermostat
-from fleet.thermal.parts import split
+from fleet.thermal.parts import each_part
 from fleet.thermal.ranges import Array
 from fleet.thermal.records import Keep, Recorder
 from fleet.thermal.stepping import Stepper
@@ -103,7 +103,7 @@ def trace(
     }
     most = min(MOST_STEPS_BETWEEN, LONGEST_BETWEEN_S // step_s)
     between = next(count for count in range(most, 0, -1) if 3600 // step_s % count == 0)
-    for part in split(cases, max(tanks_at_once // max(shape[1], 1), 1)):
+    for part in each_part(cases, max(tanks_at_once // max(shape[1], 1), 1)):
         part_controls = Controls(controls.links_on[part.links], controls.fans_on[part.fans], controls.share[part.links])
         run = Stepper(part, part_controls, thermostat, start_c[part.tanks], start_hour)
         run.go(steps, step_s, between, Recorder(kept, part.tanks, step_s, between) if kept else None)

@@ -405,8 +405,8 @@ class EventRun:
                 events.append(_crossing(i, level, sign))
                 acts.append(("valve", i))
             else:
-                for m, machine in enumerate(group.machines):
-                    if on[m]:
+                for m, runs in enumerate(on):
+                    if runs:
                         events.append(self.trip_event(m))
                         acts.append(("trip", m))
                 within = wanted[(wanted > self.time) & (wanted <= stop)]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 
 import pytest
 
@@ -127,17 +126,6 @@ def test_every_task_that_history_may_name_is_there() -> None:
 
 def test_reading_the_catalogue_twice_gives_the_same() -> None:
     assert read_catalogue() == CATALOGUE
-
-
-def test_reading_the_catalogue_is_fast() -> None:
-    shortest = min(_seconds_to_read() for _ in range(3))
-    assert shortest < 0.1
-
-
-def _seconds_to_read() -> float:
-    start = time.perf_counter()
-    read_catalogue()
-    return time.perf_counter() - start
 
 
 def test_every_task_names_its_source_and_what_its_interval_rests_on(rule: TaskRule) -> None:

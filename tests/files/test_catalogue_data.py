@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-
 import pytest
 
 from fleet.files.catalogue_files import LETHAL_MARGIN_K, read_catalogue

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from datetime import date
-from time import perf_counter
 
 import pytest
 from hypothesis import Phase, given, settings
@@ -124,28 +122,3 @@ def test_whatever_a_register_may_hold_gives_finite_figures(tank, room, load, dev
             if hours is not None and hours.low is not None:
                 assert hours.low >= 0.0
                 assert hours.reaches_limit is Reaches.YES
-
-
-@pytest.mark.slow
-def test_the_work_grows_in_line_with_the_fleet(bench, room, tank, loads, chiller):
-    """Ten times the tanks take at most some fifteen times as long, and fifty take under two seconds."""
-
-    def seconds(count):
-        rooms = [replace(room, code=f"room-{i}") for i in range(count // 5)]
-        rows = RegisterRows(
-            clients=(Client("client", "Client"),),
-            sites=(Site("site", "client", "Site", "UTC"),),
-            rooms=tuple(rooms),
-            tanks=tuple(replace(tank, code=f"tank-{i}", room=f"room-{i // 5}") for i in range(count)),
-            loads=tuple(replace(load, tank=f"tank-{i}") for i in range(count) for load in loads),
-            devices=tuple(replace(chiller, code=f"chiller-{i}") for i in range(count)),
-            duties=tuple(Duty(f"chiller-{i}", f"tank-{i}", date.min) for i in range(count)),
-        )
-        fleet = snapshot(rows, bench.day)
-        begun = perf_counter()
-        assert len(assess(fleet, {})) == 2 * count
-        return perf_counter() - begun
-
-    fifty = min(seconds(50), seconds(50))
-    assert fifty < 2.0
-    assert seconds(500) < 15.0 * fifty + 1.0

@@ -49,9 +49,10 @@ def film_growth(
     lift = air_density - density
     lift += SMOOTHED_OVER_K * rises
     floor = (1.0 + 1e-9) * SHAH_ROOM_DRAUGHT / SECONDS_PER_HOUR * agitation * latent_heat.on_arrays(water_c)
-    third = (latent > floor) / np.maximum(3.0 * lift, 1e-9)
+    above_floor = latent > floor
+    third = above_floor / np.maximum(3.0 * lift, 1e-9)
     with_water = third * rises
-    with_water -= (latent > floor) / kelvin
+    with_water -= above_floor / kelvin
     third *= air_density
     third /= -(air_c + ZERO_C_IN_K)
     return with_water, third

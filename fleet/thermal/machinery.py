@@ -22,6 +22,8 @@ PROBE_K = 0.25
 """Warming of water and air by which slopes are read."""
 LEAST_SHARE = 1e-6
 SOON_S = 1e-6
+LEAST_OPEN_LOOP = 0.5
+"""Recirculated air is taken to do no more than double what warmer air does."""
 PAST_ALL_K = 1e3
 """How far a chiller is taken to be past its limits on water colder than its curve holds for."""
 
@@ -77,7 +79,7 @@ class Machinery:
         read = self.output(water, air, stand_c, before)
         level = self.levels(read, out=table[: OfMachine.COOLING_SLOPE])
         if slopes_too:
-            self.read_slopes(water, air, stand_c, level)
+            self.read_slopes(water, air, stand_c, level, read.load_ratio)
         level += self.in_air * (self.back_k * (read.load_ratio - before).ravel())
         self.load_ratio = read.load_ratio
         level -= table[OfMachine.COOLING_SLOPE : OfMachine.COOLING_IN_STAND] * water
@@ -90,17 +92,22 @@ class Machinery:
         if too_cold.any():
             level[2, too_cold] = PAST_ALL_K
 
-    def read_slopes(self, water_c: Array, air: Air, stand_c: Array, level: Array) -> None:
-        """Reads the slopes of the curves against the water and the air around."""
+    def read_slopes(self, water_c: Array, air: Air, stand_c: Array, level: Array, load_ratio: Array) -> None:
+        """Reads the slopes of the curves against the water and the air around, with what recirculated air makes of
+        them."""
         table, before = self.table, self.load_ratio
         slopes = table[OfMachine.COOLING_SLOPE : OfMachine.COOLING_IN_STAND]
-        self.levels(self.output(water_c + PROBE_K, air, stand_c, before), out=slopes)
+        warmer_water = self.output(water_c + PROBE_K, air, stand_c, before)
+        self.levels(warmer_water, out=slopes)
         slopes -= level
         slopes /= PROBE_K
         warmer = replace(air, rooms_c=air.rooms_c + PROBE_K, outdoor_c=air.outdoor_c + PROBE_K)
-        self.levels(self.output(water_c, warmer, stand_c + PROBE_K, before), out=self.in_air)
+        warmer_air = self.output(water_c, warmer, stand_c + PROBE_K, before)
+        self.levels(warmer_air, out=self.in_air)
         self.in_air -= level
-        self.in_air /= PROBE_K
+        in_water, in_air = ((each.load_ratio - load_ratio).ravel() / PROBE_K for each in (warmer_water, warmer_air))
+        self.in_air /= PROBE_K * np.maximum(1.0 - self.back_k * in_air, LEAST_OPEN_LOOP)
+        slopes += self.in_air * (self.back_k * in_water)
         np.maximum(self.in_air[2], 0.0, out=self.in_air[2])
         np.multiply(self.in_air, self.in_stand, out=table[OfMachine.COOLING_IN_STAND : OfMachine.COOLING_DRIFT])
 

@@ -6,7 +6,7 @@ Between two readings of films and curves the balance is linear:
     Cs dS/dt = constant + drift t + to_stand T - stand_slope S + what machines give off
     cooling = level + drift t + slope T' + slope S'                     T' mixed water, S' the stand that is breathed
 
-The stand answers in minutes, exactly by its own exponential, with the water on a straight line. The water answers in
+The stand answers in minutes, exactly, with its water on a straight line. The water answers in
 hours: by its own exponential, with the mean of what drives it, the stand's exponential and the line on which its
 machine's output follows the water included. What is left out is the part of that line's bend that the time constant
 of hours leaves in minutes.
@@ -25,6 +25,8 @@ from fleet.thermal.state import State
 from fleet.thermal.ties import Ties
 
 LEAST = 1e-12
+LEAST_DECAY = 1e-6
+"""Of a stand within a time; below it nothing moves that could be told from rounding."""
 Seconds = Array | float
 """One time for all tanks, or one for each, the same for those that are tied."""
 
@@ -180,7 +182,7 @@ class Motion:
         mean_shift: Seconds = 0.0
         stand = self.stand_c
         if has.closed_stands:
-            shift, mean_shift = self.stand_shifts(seconds, half)
+            shift, mean_shift = self.stand_shifts(seconds)
             stand = self.stand_c + shift
             np.minimum(stand, HOTTEST_AIR_C, out=stand)
             mean += tanks[OfTank.TO_STAND] * mean_shift
@@ -198,20 +200,25 @@ class Motion:
         heating = np.minimum(np.maximum(wanted, 0.0), tanks[OfTank.HEATER])
         return Reached(seconds, free, free + heating * reach, stand, shift, mean_shift, cooling, heating)
 
-    def stand_shifts(self, seconds: Seconds, half: Seconds) -> tuple[Array, Array]:
+    def stand_shifts(self, seconds: Seconds) -> tuple[Array, Array]:
         """How far the stands move within a time [K], and the mean of that over the time."""
-        goal = self.stand_growth_w_s * half
-        goal += self.stand_drive_w
-        goal /= self.stand_answer
         decay = self.stand_pace * seconds
-        np.maximum(decay, LEAST, out=decay)
+        np.maximum(decay, LEAST_DECAY, out=decay)
         gone = np.expm1(-decay)
-        shift = goal * gone
-        np.negative(shift, out=shift)
-        gone /= decay
-        gone += 1.0
-        gone *= goal
-        return shift, gone
+        np.negative(gone, out=gone)
+        lag = gone / decay
+        np.subtract(1.0, lag, out=lag)
+        growth = self.stand_growth_w_s * seconds
+        shift = self.stand_drive_w * gone
+        shift += growth * lag
+        shift /= self.stand_answer
+        np.divide(lag, decay, out=decay)
+        np.subtract(0.5, decay, out=decay)
+        growth *= decay
+        lag *= self.stand_drive_w
+        lag += growth
+        lag /= self.stand_answer
+        return shift, lag
 
     def by_breathing(self, shift_k: Seconds) -> Array:
         """What tanks lose more because the air that their machines breathe in stands moved. [W]"""

@@ -31,6 +31,19 @@ def cubic(share: Array) -> Array:
     return np.stack((share * share * (3.0 - 2.0 * share), share * rest * rest, share * share * rest), axis=-1)
 
 
+def in_seconds(course: Array, length_s: Array) -> Array:
+    """Coefficients of the same cubic in seconds, lowest power first; of the change over a stretch and its first and
+    last slope times its length [3, stretch]."""
+    change, first, last = course
+    return np.stack(
+        (
+            first / length_s,
+            (3.0 * change - 2.0 * first - last) / length_s**2,
+            (first + last - 2.0 * change) / length_s**3,
+        )
+    )
+
+
 class Recorder:
     """Takes down what is to be kept of some tanks: `kept` [step, tank, case] of the whole fleet, with the start as step
     0 for waters and stands."""
@@ -61,7 +74,7 @@ class Recorder:
                 rows += heated(motion.tanks, motion.water_c + rows, seconds)
             rows += motion.water_c.astype(rows.dtype)
         if Keep.STAND in self.rows:
-            self.rows[Keep.STAND][:steps] = stands(stand_course(motion, reached), seconds)
+            self.rows[Keep.STAND][:steps] = stands(stand_course(motion), seconds)
         if Keep.COOLING in self.rows:
             self.taken_j = weights @ cooling_course(motion, reached)
 
@@ -83,7 +96,9 @@ class Recorder:
             )
         for each, values in self.kept.items():
             first = step + (each is not Keep.COOLING)
-            values[first : first + steps, self.tanks] = self.rows[each][:steps].reshape(steps, *self.shape)
+            of_tanks = np.dtype((np.void, values.itemsize * self.shape[1]))
+            rows = self.rows[each][:steps].view(of_tanks)
+            values[first : first + steps].view(of_tanks)[:, self.tanks, 0] = rows
 
     def write_stretches(self) -> None:
         """Writes the stretches into the rows of the interval, where they have ends of steps."""
@@ -95,35 +110,36 @@ class Recorder:
         place = np.repeat(np.arange(count.size), count)
         if not place.size:
             return
-        row = np.arange(place.size) - np.repeat(np.cumsum(count) - count - first, count)
-        begin_s, end_s = ends.take(place, axis=1)
-        seconds = (row + 1.0) * self.step_s
-        seconds -= begin_s
-        weights = cubic(np.minimum(seconds / (end_s - begin_s), 1.0)).T
-        at = row, np.concatenate([one.tanks for one in self.stretches])[place]
+        row = np.arange(place.size)
+        row -= np.repeat(np.cumsum(count) - count - first, count)
+        seconds: Array = (row + 1).astype(float)
+        seconds *= self.step_s
+        seconds -= ends[0].take(place)
+        at = row, np.concatenate([one.tanks for one in self.stretches]).take(place)
+        length = np.maximum(ends[1] - ends[0], LEAST)
         motions = [(one.motion, one.reached) for one in self.stretches]
 
         def along(courses: list[Array], begins: list[Array]) -> Array:
-            course = np.concatenate(courses, axis=1).take(place, axis=1)
-            course *= weights
-            found: Array = course.sum(axis=0)
-            found += np.concatenate(begins)[place]
+            coefficients = in_seconds(np.concatenate(courses, axis=1), length).take(place, axis=1)
+            found: Array = coefficients[2] * seconds
+            for coefficient in coefficients[1::-1]:
+                found += coefficient
+                found *= seconds
+            found += np.concatenate(begins).take(place)
             return found
 
         if Keep.WATER in self.rows:
             water = along([water_course(*each) for each in motions], [motion.water_c for motion, _ in motions])
             if motions[0][0].has.heaters:
-                water += heated(
-                    np.concatenate([motion.tanks for motion, _ in motions], axis=1)[:, place], water, seconds
-                )
+                tanks = np.concatenate([motion.tanks for motion, _ in motions], axis=1)
+                water += heated(tanks[:, place], water, seconds)
             self.rows[Keep.WATER][at] = water
         if Keep.STAND in self.rows:
-            courses = np.concatenate([stand_course(*each) for each in motions], axis=1)[:, place]
-            self.rows[Keep.STAND][at] = stands(courses, seconds)
+            courses = np.concatenate([stand_course(motion) for motion, _ in motions], axis=1)
+            self.rows[Keep.STAND][at] = stands(courses[:, place], seconds)
         if Keep.COOLING in self.rows:
-            self.taken_j[at] = along(
-                [cooling_course(*each) for each in motions], [one.cooled_j for one in self.stretches]
-            )
+            cooled_j = [one.cooled_j for one in self.stretches]
+            self.taken_j[at] = along([cooling_course(*each) for each in motions], cooled_j)
 
 
 def water_course(motion: Motion, reached: Reached) -> Array:
@@ -154,16 +170,18 @@ def heated(tanks: Array, water_c: Array, seconds: Array) -> Array:
     return found
 
 
-def stand_course(motion: Motion, reached: Reached) -> Array:
-    """Air of the stands at the begin of a stretch [°C], how far it would go in the end [K], and its pace [1/s];
-    [3, tank]."""
+def stand_course(motion: Motion) -> Array:
+    """Air of the stands at the begin of a stretch [°C], how far it would go in the end but for the line on which what
+    drives it goes on [K], that line [K/s], and the pace [1/s]; [4, tank]."""
     if not motion.has.closed_stands:
-        return np.stack((motion.stand_c, *np.zeros((2, motion.stand_c.size))))
-    gone = -np.expm1(-motion.stand_pace * reached.seconds)
-    return np.stack((motion.stand_c, reached.stand_shift_k / np.maximum(gone, LEAST), motion.stand_pace))
+        return np.stack((motion.stand_c, *np.zeros((3, motion.stand_c.size))))
+    line: Array = motion.stand_growth_w_s / motion.stand_answer
+    goal = motion.stand_drive_w / motion.stand_answer - line / np.maximum(motion.stand_pace, LEAST)
+    return np.stack((motion.stand_c, goal, line, motion.stand_pace))
 
 
 def stands(course: Array, seconds: Array) -> Array:
     """Air of the stands after a time. [°C]"""
-    found: Array = course[0] - course[1] * np.expm1(-course[2] * seconds)
+    found: Array = course[0] - course[1] * np.expm1(-course[3] * seconds)
+    found += course[2] * seconds
     return found

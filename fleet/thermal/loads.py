@@ -8,7 +8,7 @@ import numpy as np
 
 from fleet.thermal.cases import Cases
 from fleet.thermal.ranges import Array
-from fleet.thermal.tanks import BINS, BINS_PER_HOUR, SIDES, IntArray
+from fleet.thermal.tanks import BINS, BINS_PER_HOUR, SIDES, IntArray, Switchings
 
 BIN_S = 3600 // BINS_PER_HOUR
 DAY_S = 86_400
@@ -35,27 +35,33 @@ class LoadTimes:
         """start_hour [case]: when the run begins."""
         tanks, (size, count) = cases.model.tanks, cases.open_m2.shape
         self.side, self.count, self.start_s = cases.side, count, start_hour * 3600
-        off = tanks.switchings
-        bins = (off.second // BIN_S).astype(np.intp) % BINS
-        rest = ((bins + 1) * BIN_S - off.second) / BIN_S
-        tables, steps, added = [], [], []
-        for means, watts in ((tanks.gain_w, off.water_w), (tanks.stand_gain_w, off.stand_w)):
-            begins = np.moveaxis(means, -1, 0).copy()
-            np.subtract.at(begins, (bins, off.tank), watts * rest[:, None])
-            ends = begins.copy()
-            np.add.at(ends, (bins, off.tank), watts)
-            tables.append(begins.reshape(BINS, -1))
-            steps.append(begins - np.roll(ends, 1, axis=0))
-            added.append(watts)
-        self.begins_w, self.stand_begins_w = tables
-        bins, tank = np.nonzero((np.abs(steps[0]) + np.abs(steps[1])).max(axis=-1) > LEAST_W)
-        second = np.concatenate((off.second, bins * float(BIN_S)))
-        order = np.argsort(second, kind="stable")
-        self.second, self.tank = second[order], np.concatenate((off.tank, tank))[order]
-        self.water_w, self.stand_w = (
-            np.concatenate((of_off, step[bins, tank]))[order] for of_off, step in zip(added, steps, strict=True)
+        self.begins_w, self.stand_begins_w = (
+            np.moveaxis(each, -1, 0).copy() for each in (tanks.gain_w, tanks.stand_gain_w)
         )
         self.place = (np.arange(size)[:, None] * SIDES + cases.side).ravel()
+        self.find_switchings(tanks.switchings)
+
+    def find_switchings(self, inside: Switchings) -> None:
+        """From means to what holds at the begin of each ten minutes, and a list of all that switches in a day: inside
+        ten minutes as told, at their ends as what is not explained by that."""
+        bins = (inside.second // BIN_S).astype(np.intp) % BINS
+        rest = ((bins + 1) * BIN_S - inside.second)[:, None] / BIN_S
+        np.subtract.at(self.begins_w, (bins, inside.tank), inside.water_w * rest)
+        np.subtract.at(self.stand_begins_w, (bins, inside.tank), inside.stand_w * rest)
+        found = [(inside.second, inside.tank, inside.water_w, inside.stand_w)]
+        for place in range(BINS):
+            step, stand_step = (table[place] - table[place - 1] for table in (self.begins_w, self.stand_begins_w))
+            before = bins == (place - 1) % BINS
+            np.subtract.at(step, inside.tank[before], inside.water_w[before])
+            np.subtract.at(stand_step, inside.tank[before], inside.stand_w[before])
+            some = np.flatnonzero((np.abs(step) + np.abs(stand_step)).max(axis=1) > LEAST_W)
+            found.append((np.full(some.size, float(place * BIN_S)), some, step[some], stand_step[some]))
+        second, tank, water_w, stand_w = (np.concatenate(each) for each in zip(*found, strict=True))
+        order = np.argsort(second, kind="stable")
+        self.second: Array = second[order]
+        self.tank: IntArray = tank[order]
+        self.water_w: Array = water_w[order]
+        self.stand_w: Array = stand_w[order]
 
     def at(self, begin_s: int, seconds: float) -> tuple[Array, Array, Loads]:
         """Heat at the begin of an interval to waters and stands [W], flat, and what switches inside it.
@@ -69,7 +75,9 @@ class LoadTimes:
         times = np.unique(clock_s)
         if times.size > 1:
             bins = np.tile(clock_s // BIN_S, self.place.size // self.count)
-            gain, stand_gain = self.begins_w[bins, self.place], self.stand_begins_w[bins, self.place]
+            gain, stand_gain = (
+                table.reshape(BINS, -1)[bins, self.place] for table in (self.begins_w, self.stand_begins_w)
+            )
         found = []
         for clock in times.tolist():
             cases = np.flatnonzero(clock_s == clock)

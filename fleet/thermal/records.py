@@ -115,7 +115,8 @@ class Recorder:
         seconds: Array = (row + 1).astype(float)
         seconds *= self.step_s
         seconds -= ends[0].take(place)
-        at = row, np.concatenate([one.tanks for one in self.stretches]).take(place)
+        at = row * self.tanks.size * self.shape[1]
+        at += np.concatenate([one.tanks for one in self.stretches]).take(place)
         length = np.maximum(ends[1] - ends[0], LEAST)
         motions = [(one.motion, one.reached) for one in self.stretches]
 
@@ -133,13 +134,13 @@ class Recorder:
             if motions[0][0].has.heaters:
                 tanks = np.concatenate([motion.tanks for motion, _ in motions], axis=1)
                 water += heated(tanks[:, place], water, seconds)
-            self.rows[Keep.WATER][at] = water
+            self.rows[Keep.WATER].reshape(-1)[at] = water
         if Keep.STAND in self.rows:
             courses = np.concatenate([stand_course(motion) for motion, _ in motions], axis=1)
-            self.rows[Keep.STAND][at] = stands(courses[:, place], seconds)
+            self.rows[Keep.STAND].reshape(-1)[at] = stands(courses[:, place], seconds)
         if Keep.COOLING in self.rows:
             cooled_j = [one.cooled_j for one in self.stretches]
-            self.taken_j[at] = along([cooling_course(*each) for each in motions], cooled_j)
+            self.taken_j.reshape(-1)[at] = along([cooling_course(*each) for each in motions], cooled_j)
 
 
 def water_course(motion: Motion, reached: Reached) -> Array:

@@ -81,7 +81,7 @@ class Stepper:
             rest_s=np.where(self.machinery.is_chiller, thermostat.least_off_s, 0.0),
             starts=np.zeros(machines),
         )
-        self.sums = Sums.zeros(size, machines)
+        self.sums, self.of_interval = Sums.zeros(size, machines), Sums.zeros(size, machines)
         self.evaporated_kg, self.vapour_kg_s, self.stand_rise_k = np.zeros((3, size))
         self.table = np.zeros((len(OfTank), size))
         self.set_table(thermostat)
@@ -219,7 +219,7 @@ class Stepper:
             recorder.interval(steps, motion, reached)
         switches = self.switching(interval, motion, reached)
         some = np.flatnonzero(switches)
-        sums = Sums(np.empty_like(total.of_tanks), np.empty_like(total.of_machines))
+        sums = self.of_interval
         sums.of_tanks[0] = motion.mean_water(reached)
         sums.of_tanks[1] = state.calling
         sums.of_tanks[2] = reached.cooling_w
@@ -232,6 +232,7 @@ class Stepper:
         rise = reached.water_c - state.water_c
         rise *= 2.0 / seconds
         rise -= motion.rate_k_s
+        turns = np.flatnonzero((rise * motion.rate_k_s < 0.0) & (reached.heating_w == 0.0))
         if some.size:
             sums.of_tanks[:, some] = 0.0
             if has.machines:
@@ -242,6 +243,8 @@ class Stepper:
         state.water_c, state.stand_c, state.rise_k_s = reached.water_c, reached.stand_c, rise
         np.maximum(state.peak_c, state.water_c, out=state.peak_c)
         np.minimum(state.lowest_c, state.water_c, out=state.lowest_c)
+        if turns.size:
+            self.mark_turns(turns[~switches[turns]], motion, seconds)
         if some.size:
             told = None if recorder is None else recorder.stretch
             Switching(has, self.ties, interval, state, sums, told).run(some)
@@ -253,6 +256,15 @@ class Stepper:
         total.of_machines += sums.of_machines
         if has.fans:
             self.evaporated_kg += self.vapour_kg_s * sums.of_tanks[1]
+
+    def mark_turns(self, some: IntArray, motion: Motion, seconds: float) -> None:
+        """Lets extremes be those at the turn of waters that turn inside an interval, by the parabola through it."""
+        state, first = self.state, motion.rate_k_s[some] * seconds
+        bend = state.rise_k_s[some] * seconds
+        bend -= first
+        turn = motion.water_c[some] - first * first / (2.0 * bend)
+        state.peak_c[some] = np.maximum(state.peak_c[some], turn)
+        state.lowest_c[some] = np.minimum(state.lowest_c[some], turn)
 
     def switching(self, interval: Interval, motion: Motion, reached: Reached) -> BoolArray:
         """Tanks in whose groups something switches inside the interval, and some more in which it nearly does."""

@@ -1,10 +1,9 @@
 """The water of a whole fleet minute by minute, with thermostats that switch: what a logger in each tank would record.
 
-Two nodes for each tank, water and stand. Each step is exponential in the time constants of the moment
-(Rosenbrock-Euler), exact where the coefficients are constant. The films of the surfaces, the room and the devices'
-curves are read anew every few minutes at most and held as straight lines in between; their own curvature over such a
-time is far below a hundredth of a kelvin. Where a thermostat, a lamp or the least time off switches inside a step, the
-step counts the share of it.
+Two nodes for each tank, water and stand. Every twenty minutes at most the films of the surfaces, the rooms and the
+devices' curves are read anew, with what they answer to water and air; in between the balance is linear and followed in
+closed form from switch to switch: of a thermostat, a lamp, a compressor that has rested, a machine that trips. A step
+is only the distance of what is kept (records.py); with steps below a minute the films are read more often.
 
 `day.simulate` follows the same balance with thermostats averaged over a step of ten minutes or more. It is for what
 days and weeks amount to: peaks, repeating days, hours to a limit, over many cases. This is for what one sees at the
@@ -42,7 +41,7 @@ USUAL = Thermostat()
 class Trace:
     """What a run gives, [tank, case] unless said otherwise.
 
-    mean_c, lowest_c, peak_c, end_c: of the water, at the ends of the steps; duty: share of the time that its
+    mean_c, lowest_c, peak_c, end_c: of the water, whatever the step; duty: share of the time that its
     thermostat calls for cooling; cooling_w, heating_w: mean heat taken out by devices and put in by heaters;
     evaporation_kg_s: mean, fans in the lid included. [machine, case]: running, the share of the time that it runs;
     starts; power_w, its mean electric power.
@@ -82,7 +81,8 @@ def trace(
 ) -> Trace:
     """Follows every tank in every case from `start_c` [tank, case] at a full hour of the day [case].
 
-    step_s: whole seconds that divide ten minutes, 60 for traces and 300 for screening; raises OutOfRange otherwise.
+    step_s: whole seconds that divide ten minutes, 60 for traces and 300 for screening; raises OutOfRange otherwise, and
+    for a thermostat without a band.
     Every thermostat begins at rest. Where a tank has several devices they answer one thermostat; a machine on several
     tanks runs while any of them calls and divides its cooling among those by their share of it. A heater holds the
     target, or the lower end of the band where something cools. A machine that trips stays off to the end of the run.

@@ -156,6 +156,16 @@ def test_two_nodes_without_thermostat_meet_solve_ivp_and_converge_with_the_step(
     assert errors[15] < 0.5 * errors[30] + 2e-6
 
 
+def test_extremes_are_those_of_the_course_though_it_turns_between_readings(yardstick):
+    """Forty tanks left to themselves for a day, against their own course every 20 s, which reads four minutes apart."""
+    cases = cases_of(yardstick.fleets.made_up(40))
+    found = run(cases, controls=at_rest(cases))
+    course = run(cases, controls=at_rest(cases), step_s=20, keep=[Keep.WATER]).water_c
+    assert found.peak_c == pytest.approx(course.max(axis=-1), abs=1e-3)
+    assert found.lowest_c == pytest.approx(course.min(axis=-1), abs=1e-3)
+    assert found.mean_c == pytest.approx(course.mean(axis=-1, dtype=float), abs=1e-3)
+
+
 def kit(bench, room, tank, loads, **facts):
     """A tank of each make-up that matters to a thermostat, each in its own group, and a chiller on two of them."""
     sizes = {

@@ -10,7 +10,7 @@ import numpy as np
 
 from fleet.thermal.balance import Air, Losses
 from fleet.thermal.cases import Cases, Sumps
-from fleet.thermal.exchange import SECONDS_PER_HOUR, SHAH_ROOM_DRAUGHT, air_side, longwave_film
+from fleet.thermal.exchange import FAN_LATENT, LID_U_VALUE, SECONDS_PER_HOUR, SHAH_ROOM_DRAUGHT, air_side, longwave_film
 from fleet.thermal.properties import (
     DRY_AIR_GAS_CONSTANT,
     ZERO_C_IN_K,
@@ -72,9 +72,10 @@ def further_slopes(
     stand_c: Array,
     stand_vapour_pa: Array,
     leaving: Losses,
-) -> tuple[Array, Array]:
-    """Of the losses `leaving` at this state, [tank, case] in W/K: what their slope against the water lacks, and how
-    they fall with warmer air of the rooms, which is that of open stands too.
+) -> tuple[Array, Array, Array]:
+    """Of the losses `leaving` at this state, [tank, case]: what their slope against the water lacks [W/K], how they
+    fall with warmer air of the rooms, which is that of open stands too [W/K], and the whole slope of the open surface
+    against the water [W/(m2 K)].
 
     The vapour in closed stands follows the water of the sump; that of rooms stays.
     """
@@ -90,6 +91,11 @@ def further_slopes(
     steeper *= 3.0 / (water_c + air.room_c + 2.0 * ZERO_C_IN_K)
     more = growth * by_film
     more += steeper
+    surface = saturation_slope(water_c, leaving.vapour_pa)
+    surface += leaving.gamma
+    surface *= latent
+    surface += longwave
+    surface += more
     more *= cases.open_m2
     growth_in_air *= by_film
     kept = latent * leaving.gamma
@@ -116,4 +122,19 @@ def further_slopes(
         more[some] += sumps.m2 * (growth * (by_film + by_dry_film) + steeper)
         more[some] -= sumps.m2 * follows * latent * saturation_slope(water, water_pa)
     kept += opened
-    return more, kept
+    return more, kept, surface
+
+
+def fan_slope(cases: Cases, water_c: Array, leaving: Losses, surface_slope: Array) -> Array:
+    """Slope of what each surface fan takes from the water against the water's temperature; [fan, case] in W/K.
+
+    surface_slope: that of the open surface, from `further_slopes`.
+    """
+    tank = cases.model.devices.fans.tank
+    blown = cases.fan_blown_m2 * FAN_LATENT * cases.fan_speed
+    found = saturation_slope(water_c[tank], leaving.vapour_pa[tank])
+    found += leaving.gamma[tank]
+    found *= blown
+    found += cases.fan_opened_m2 * (surface_slope[tank] - LID_U_VALUE)
+    found *= cases.fans_count[tank]
+    return found

@@ -39,6 +39,15 @@ class Thermostat:
     least_off_s: float = 180.0
 
 
+@dataclass(frozen=True)
+class AirMoves:
+    """How the air of the rooms and outdoors moves over an interval, [room, case] each: the mean rate [K/s], and half
+    the change of the rate in a second [K/s2]."""
+
+    rate_k_s: tuple[Array, Array]
+    bend_k_s2: tuple[Array, Array]
+
+
 class Machinery:
     """Reads the machines' curves into `table` [row, machine], whose rows OfMachine names."""
 
@@ -64,14 +73,11 @@ class Machinery:
         unusable: BoolArray = np.repeat(~self.machines.usable, self.shape[1])
         return unusable | (self.is_chiller & out_of_range)
 
-    def read(
-        self, water_c: Array, air: Air, stand_c: Array, rates: tuple[Array, Array], half_s: float, slopes_too: bool
-    ) -> None:
-        """Reads the curves for the middle of an interval twice `half_s` long, as straight lines.
+    def read(self, water_c: Array, air: Air, stand_c: Array, moves: AirMoves, seconds: float, slopes_too: bool) -> None:
+        """Reads the curves as straight lines for an interval, by its mean air and water.
 
-        water_c [tank], flat; stand_c [tank, case]; rates: of the air of the rooms and outdoors [K/s], [room, case]. The
-        load that warms recirculated air is that of the reading before; what has changed since is put right along the
-        slope.
+        water_c [tank], flat; stand_c [tank, case]. The load that warms recirculated air is that of the reading before;
+        what has changed since is put right along the slope.
         """
         whole, table = self.ties.whole, self.table
         water = np.where(self.ties.idle, self.set_point_c, whole.mixed(water_c))
@@ -86,8 +92,12 @@ class Machinery:
         some = whole.breathing
         if some.size:
             level[:, some] -= self.in_air.take(some, axis=1) * stand_c.ravel()[whole.breathed]
-        drift = np.multiply(self.in_air, self.around(*rates), out=table[OfMachine.COOLING_DRIFT :])
-        level -= drift * half_s
+        drift = table[OfMachine.COOLING_DRIFT : OfMachine.OVER_BEND]
+        np.multiply(self.in_air, self.around(*moves.rate_k_s), out=drift)
+        level -= drift * (seconds / 2.0)
+        bend = np.multiply(self.in_air[2], self.around(*moves.bend_k_s2), out=table[OfMachine.OVER_BEND])
+        level[2] += bend * (seconds * seconds / 6.0)
+        drift[2] -= bend * seconds
         too_cold = self.is_chiller & (water < CHILLER_WATER_C.low)
         if too_cold.any():
             level[2, too_cold] = PAST_ALL_K

@@ -40,6 +40,7 @@ class OfTank(IntEnum):
     CAPACITY = auto()
     TO_STAND = auto()
     FAN = auto()
+    FAN_SLOPE = auto()
     HIGH = auto()
     LOW = auto()
     STAND_CONSTANT = auto()
@@ -52,7 +53,8 @@ class OfTank(IntEnum):
 
 class OfMachine(IntEnum):
     """Rows of the table of machines: cooling and power [W] and how far they are past what they stand [K], each at 0 °C
-    with its slopes against the mixed water and the air of a stand that is breathed, and its drift [W/s, K/s]."""
+    with its slopes against the mixed water and the air of a stand that is breathed, and its drift [W/s, K/s]; the last
+    with its bend [K/s2] too, since a limit that is neared slowly is passed early or late by minutes for little."""
 
     COOLING = 0
     POWER = auto()
@@ -66,6 +68,7 @@ class OfMachine(IntEnum):
     COOLING_DRIFT = auto()
     POWER_DRIFT = auto()
     OVER_DRIFT = auto()
+    OVER_BEND = auto()
 
 
 @dataclass(frozen=True)
@@ -111,13 +114,19 @@ class Motion:
             net += tanks[OfTank.DRIFT] * since_s
         if has.closed_stands:
             net += tanks[OfTank.TO_STAND] * stand
-        taken = tanks[OfTank.FAN] * self.calling if has.fans else np.zeros(ties.tanks)
+        taken = np.zeros(ties.tanks)
+        if has.fans:
+            np.multiply(tanks[OfTank.FAN_SLOPE], water, out=taken)
+            taken += tanks[OfTank.FAN]
+            taken *= self.calling
         if has.machines:
             mixed = self.mixed_c = ties.mixed(water)
             self.output = machines[OfMachine.COOLING_SLOPE : OfMachine.OVER_SLOPE + 1] * mixed
             self.output += machines[OfMachine.COOLING : OfMachine.OVER + 1]
             if late:
-                self.output += machines[OfMachine.COOLING_DRIFT :] * ties.at_machines(since_s)
+                since = ties.at_machines(since_s)
+                self.output += machines[OfMachine.COOLING_DRIFT : OfMachine.OVER_BEND] * since
+                self.output[2] += machines[OfMachine.OVER_BEND] * (since * since)
             some = ties.breathing
             if some.size:
                 in_stand = machines[OfMachine.COOLING_IN_STAND : OfMachine.OVER_IN_STAND + 1]
@@ -130,12 +139,17 @@ class Motion:
         self.taken_w, self.net_w = taken, net
         self.rate_k_s = net / tanks[OfTank.CAPACITY]
         self.bend_w_s = tanks[OfTank.DRIFT]
+        if has.machines or has.fans:
+            self.growth_w_s = np.zeros(ties.tanks)
+        if has.fans:
+            np.multiply(tanks[OfTank.FAN_SLOPE], self.rate_k_s, out=self.growth_w_s)
+            self.growth_w_s *= self.calling
         if has.machines:
             self.mixed_rate_k_s = ties.mixed(self.rate_k_s)
             growth = machines[OfMachine.COOLING_SLOPE] * self.mixed_rate_k_s
             growth += machines[OfMachine.COOLING_DRIFT]
-            self.growth_w_s = np.zeros(ties.tanks)
             ties.add_to_tanks(self.growth_w_s, self.part * ties.of_machines(growth))
+        if has.machines or has.fans:
             self.bend_w_s = self.bend_w_s - self.growth_w_s
         self.pace = slope / tanks[OfTank.CAPACITY]
         np.negative(self.pace, out=self.pace)
@@ -175,7 +189,7 @@ class Motion:
         mean = self.bend_w_s * half
         mean += self.net_w
         cooling = self.taken_w
-        if has.machines:
+        if has.machines or has.fans:
             cooling = self.growth_w_s * half
             cooling += self.taken_w
         shift: Seconds = 0.0
@@ -249,22 +263,32 @@ class Motion:
 
     def over_at(self, reached: Reached) -> Array:
         """How far machines are past what they stand where it has come [K]; above 0 they trip."""
-        machines, ties, seconds = self.machines, self.ties, reached.seconds
+        machines, ties = self.machines, self.ties
         over: Array = ties.mixed(reached.water_c) - self.mixed_c
         over *= machines[OfMachine.OVER_SLOPE]
-        over += machines[OfMachine.OVER_DRIFT] * (
-            ties.at_machines(seconds) if isinstance(seconds, np.ndarray) else seconds
-        )
+        since, later = self.machine_times(reached.seconds)
+        moved = machines[OfMachine.OVER_BEND] * (since + later)
+        moved += machines[OfMachine.OVER_DRIFT]
+        moved *= later - since
+        over += moved
         over += self.over_k
         if ties.breathing.size and isinstance(reached.stand_shift_k, np.ndarray):
             over[ties.breathing] += self.in_stand[2] * reached.stand_shift_k[ties.breathed]
         return over
 
-    def over_rates(self, rate_k_s: Array, stand_rate_k_s: Array) -> Array:
-        """How fast machines go on past what they stand, with waters and stands that move so. [K/s]"""
+    def machine_times(self, seconds: Seconds) -> tuple[Seconds, Seconds]:
+        """When the state was and when a time after it is, since the tables hold; for machines. [s]"""
+        at = self.ties.at_machines
+        since = at(self.since_s) if isinstance(self.since_s, np.ndarray) else self.since_s
+        return since, since + (at(seconds) if isinstance(seconds, np.ndarray) else seconds)
+
+    def over_rates(self, reached: Reached, rate_k_s: Array, stand_rate_k_s: Array) -> Array:
+        """How fast machines go on past what they stand where it has come, with waters and stands that move so
+        there. [K/s]"""
         machines, some = self.machines, self.ties.breathing
         rates: Array = machines[OfMachine.OVER_SLOPE] * self.ties.mixed(rate_k_s)
         rates += machines[OfMachine.OVER_DRIFT]
+        rates += machines[OfMachine.OVER_BEND] * (2.0 * self.machine_times(reached.seconds)[1])
         if some.size:
             rates[some] += self.in_stand[2] * stand_rate_k_s[self.ties.breathed]
         return rates

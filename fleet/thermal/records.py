@@ -155,10 +155,10 @@ def cooling_course(motion: Motion, reached: Reached) -> Array:
     """Heat taken out over a stretch, and the first and last rate times its length; [3, tank] in J."""
     seconds = reached.seconds
     last = motion.taken_w.copy()
-    if motion.has.machines:
+    if motion.has.machines or motion.has.fans:
         last += motion.growth_w_s * seconds
-        if motion.has.closed_stands and motion.ties.breathing.size:
-            last += motion.by_breathing(reached.stand_shift_k)
+    if motion.has.machines and motion.has.closed_stands and motion.ties.breathing.size:
+        last += motion.by_breathing(reached.stand_shift_k)
     return np.stack((reached.cooling_w * seconds, motion.taken_w * seconds, last * seconds))
 
 

@@ -11,9 +11,9 @@ import numpy as np
 from fleet.thermal import defaults
 from fleet.thermal.balance import Air, Losses, air_at, air_of, fan_cooling, losses, rooms_at
 from fleet.thermal.day import Controls
-from fleet.thermal.film_slopes import further_slopes
+from fleet.thermal.film_slopes import fan_slope, further_slopes
 from fleet.thermal.loads import LoadTimes
-from fleet.thermal.machinery import LEAST_SHARE, Machinery, Thermostat
+from fleet.thermal.machinery import LEAST_SHARE, AirMoves, Machinery, Thermostat
 from fleet.thermal.motion import Features, Motion, OfTank, Reached
 from fleet.thermal.parts import Part
 from fleet.thermal.properties import latent_heat, saturation_pressure
@@ -87,7 +87,7 @@ class Stepper:
         self.set_table(thermostat)
         if self.has.machines:
             for _ in range(FIRST_READINGS):
-                self.machinery.read(water, air, air.room_c, self.edge_c, 0.0, True)
+                self.machinery.read(water, air, air.room_c, AirMoves(self.edge_c, self.edge_c), 0.0, True)
 
     def set_table(self, thermostat: Thermostat) -> None:
         """What holds for the whole run."""
@@ -121,8 +121,8 @@ class Stepper:
         """
         cases, shape, table, state = self.cases, self.shape, self.table, self.state
         np.clip(state.water_c, WATER_C.low, WATER_C.high, out=state.water_c)
-        air, rates = self.air(begin_s, seconds)
-        room, room_rate = air.room_c.ravel(), rates[0][cases.model.tanks.room].ravel()
+        air, moves = self.air(begin_s, seconds)
+        room, room_rate = air.room_c.ravel(), moves.rate_k_s[0][cases.model.tanks.room].ravel()
         if self.has.closed_stands:
             np.copyto(state.stand_c, room, where=self.is_open)
             self.stand_rise_k *= 0.5
@@ -139,7 +139,7 @@ class Stepper:
         leaving = losses(cases, water, air, stand, self.stand_vapour_pa)
         if cases.sumps.tank.size:
             self.read_stand_vapour(water, stand, air.vapour_pa, leaving)
-        more_slope, by_air_w_k = further_slopes(cases, water, air, stand, self.stand_vapour_pa, leaving)
+        more_slope, by_air_w_k, surface_slope = further_slopes(cases, water, air, stand, self.stand_vapour_pa, leaving)
         np.maximum(more_slope, -0.5 * leaving.slope_w_per_k, out=more_slope)
         gain, stand_gain, loads = self.load_times.at(begin_s, seconds)
         slope = table[OfTank.SLOPE].reshape(shape)
@@ -162,32 +162,40 @@ class Stepper:
             stand_constant -= drift * (seconds / 2.0)
         self.evaporated_kg += leaving.evaporation_kg_s.ravel() * seconds
         if self.has.fans:
-            self.read_fans(water, air, leaving)
+            self.read_fans(water, air, leaving, surface_slope)
         if self.has.machines:
-            self.machinery.read(water.ravel(), air, stand, rates, seconds / 2.0, slopes_too)
+            self.machinery.read(water.ravel(), air, stand, moves, seconds, slopes_too)
         return Interval(float(begin_s), seconds, table, self.machinery.table, loads)
 
     def hour(self, seconds: float) -> Array:
         """Hour of the day in each case, so long after the start."""
         return np.asarray((self.start_hour + seconds / 3600.0) % 24.0, dtype=np.float64)
 
-    def air(self, begin_s: float, seconds: float) -> tuple[Air, tuple[Array, Array]]:
-        """Mean of the air over an interval, by Simpson's rule, and how fast that of the rooms and outdoors moves
-        [K/s], [room, case]."""
+    def air(self, begin_s: float, seconds: float) -> tuple[Air, AirMoves]:
+        """Mean of the air over an interval, by Simpson's rule, and how that of the rooms and outdoors moves."""
         cases, begin = self.cases, self.edge_c
         middle, end = (rooms_at(cases, self.hour(begin_s + share * seconds)) for share in (0.5, 1.0))
-        means = ((first + 4.0 * mid + last) / 6.0 for first, mid, last in zip(begin, middle, end, strict=True))
         self.edge_c = end
-        return air_of(cases, *means), ((end[0] - begin[0]) / seconds, (end[1] - begin[1]) / seconds)
+        mean_c, rate_k_s, bend_k_s2 = [], [], []
+        for first, mid, last in zip(begin, middle, end, strict=True):
+            mean_c.append((first + 4.0 * mid + last) / 6.0)
+            rate_k_s.append((last - first) / seconds)
+            bend_k_s2.append((first + last - 2.0 * mid) * (2.0 / seconds**2))
+        return air_of(cases, *mean_c), AirMoves((rate_k_s[0], rate_k_s[1]), (bend_k_s2[0], bend_k_s2[1]))
 
-    def read_fans(self, water_c: Array, air: Air, leaving: Losses) -> None:
-        """Cooling by the fans over each tank that are of use, and what they blow away."""
-        fans = self.cases.model.devices.fans
+    def read_fans(self, water_c: Array, air: Air, leaving: Losses, surface_slope: Array) -> None:
+        """Cooling by the fans over each tank that are of use, with its slope, and what they blow away."""
+        fans, table = self.cases.model.devices.fans, self.table
         fan_w, vapour_w = fan_cooling(self.cases, water_c, air, leaving)
         useful = self.controls.fans_on & (fan_w > 0.0)
-        vapour_kg_s = vapour_w * useful / latent_heat.on_arrays(water_c[fans.tank])
-        size = self.table.shape[1]
-        self.table[OfTank.FAN] = np.bincount(self.fan_tank, (fan_w * useful).ravel(), size)
+        water = water_c[fans.tank]
+        vapour_kg_s = vapour_w * useful / latent_heat.on_arrays(water)
+        slope = fan_slope(self.cases, water_c, leaving, surface_slope) * useful
+        fan_w *= useful
+        fan_w -= slope * water
+        size = table.shape[1]
+        for row, values in ((OfTank.FAN, fan_w), (OfTank.FAN_SLOPE, slope)):
+            table[row] = np.bincount(self.fan_tank, values.ravel(), size)
         self.vapour_kg_s = np.bincount(self.fan_tank, vapour_kg_s.ravel(), size)
 
     def read_stand_vapour(self, water_c: Array, stand_c: Array, room_vapour_pa: Array, leaving: Losses) -> None:

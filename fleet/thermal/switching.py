@@ -247,7 +247,7 @@ class Switching:
 
 def trip_times(motion: Motion, reached: Reached, trips: BoolArray) -> Array:
     """When machines that trip do so, by the slope where they have come; [machine], inf for others. [s]"""
-    slope = motion.over_rates(*motion.end_rates(reached))
+    slope = motion.over_rates(reached, *motion.end_rates(reached))
     time = motion.ties.at_machines(reached.seconds) - motion.over_at(reached) / np.where(
         np.abs(slope) > LEAST, slope, np.inf
     )

@@ -59,7 +59,7 @@ def test_the_slopes_are_those_of_the_losses(bench, room, tank, water_over_k, sta
     stand = np.where(opened, air.room_c, air.room_c + stand_over_k)
     vapour = settled_vapour(cases, water, air, stand)
     leaving = losses(cases, water, air, stand, vapour)
-    more, kept = further_slopes(cases, water, air, stand, vapour, leaving)
+    more, kept, _surface = further_slopes(cases, water, air, stand, vapour, leaving)
 
     def watts(water_k=0.0, air_k=0.0):
         warmer = replace(air, room_c=air.room_c + air_k, side=None)
@@ -89,6 +89,6 @@ def test_a_surface_that_hardly_rises_answers_far_more_steeply_than_its_films_as_
     for under_k in np.linspace(0.0, 4.0, 41):
         water = air.room_c - under_k
         leaving = losses(cases, water, air, air.room_c, air.vapour_pa)
-        more, _kept = further_slopes(cases, water, air, air.room_c, air.vapour_pa, leaving)
+        more, _kept, _surface = further_slopes(cases, water, air, air.room_c, air.vapour_pa, leaving)
         shares.append(float((more / leaving.slope_w_per_k)[0, 1]))
     assert max(shares) > 0.25

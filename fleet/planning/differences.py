@@ -36,7 +36,7 @@ def plan_changes(
     ]
     dropped = [
         PlanChange(task.key, _what(task), _why_dropped(task, through, done, rules, subjects, joined))
-        for task in (previous.tasks if previous is not None else ())
+        for task in sorted(before.values(), key=lambda task: (task.due, task.site or "", task.key))
         if task.key not in keys
     ]
     of_visits = news.changes({change.key: change.reason for change in dropped})

@@ -57,8 +57,8 @@ class VisitNews:
         holding = {key: visit for visit in self.visits for key in visit.tasks}
         dropped = [
             _change(visit, self._why_dropped(visit, holding, why_gone))
-            for key, visit in before.items()
-            if key not in now
+            for visit in sorted(before.values(), key=lambda visit: (visit.start, visit.site, visit.key))
+            if visit.key not in now
         ]
         return PlanChanges(tuple(added), tuple(moved), tuple(dropped))
 

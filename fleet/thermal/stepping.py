@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from fleet.thermal import defaults
-from fleet.thermal.balance import Air, Losses, air_at, air_of, fan_cooling, losses, rooms_at
+from fleet.thermal.balance import HOTTEST_AIR_C, Air, Losses, air_at, air_of, fan_cooling, losses, rooms_at
 from fleet.thermal.day import Controls
 from fleet.thermal.film_slopes import fan_slope, further_slopes
 from fleet.thermal.loads import LoadTimes
@@ -127,6 +127,7 @@ class Stepper:
             np.copyto(state.stand_c, room, where=self.is_open)
             self.stand_rise_k *= 0.5
             self.stand_rise_k += state.stand_c
+            np.minimum(self.stand_rise_k, HOTTEST_AIR_C, out=self.stand_rise_k)
             stand = np.where(self.is_open, room, self.stand_rise_k).reshape(shape)
         else:
             state.stand_c[:] = room

@@ -29,7 +29,7 @@ from fleet.thermal.stepping import Stepper
 from fleet.thermal.tanks import IntArray
 
 TRACE_STEP_S, SCREENING_STEP_S = 60, 300
-TANKS_AT_ONCE = 12_000
+TANKS_AT_ONCE = 10_000
 """Tanks times cases that are stepped together: enough to spread the cost of a call, few enough for the cache."""
 MOST_STEPS_BETWEEN, LONGEST_BETWEEN_S = 20, 1200
 """Films and curves are read anew after so many steps and so long at most, and with every hour of the clock."""

@@ -239,7 +239,7 @@ def main() -> None:
     count = tanks * CASES
     say(f"{tanks:,d} tanks in {CASES} cases each, 24 h, thermostat ±0.25 K, rest 180 s, two nodes, one thread:")
     bare_s, _ = job.run(3)
-    kept_s, found = job.run(2, keep=[Keep.WATER])
+    kept_s, found = job.run(3, keep=[Keep.WATER])
     starts = found.starts.sum() / count
     say(f"  summaries only          {bare_s:6.2f} s   {1000 * bare_s / count:.4f} ms for a tank and case")
     say(f"  water kept every 60 s   {kept_s:6.2f} s   {1000 * kept_s / count:.4f} ms   {starts:.1f} starts a day")

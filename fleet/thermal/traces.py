@@ -1,6 +1,6 @@
 """The water of a whole fleet minute by minute, with thermostats that switch: what a logger in each tank would record.
 
-Two nodes for each tank, water and stand. Every twenty minutes at most the films of the surfaces, the rooms and the
+Two nodes for each tank, water and stand. Every quarter of an hour at most the films of the surfaces, the rooms and the
 devices' curves are read anew, with what they answer to water and air; in between the balance is linear and followed in
 closed form from switch to switch: of a thermostat, a lamp, a compressor that has rested, a machine that trips. A step
 is only the distance of what is kept (records.py); with steps below a minute the films are read more often.
@@ -31,7 +31,7 @@ from fleet.thermal.tanks import IntArray
 TRACE_STEP_S, SCREENING_STEP_S = 60, 300
 TANKS_AT_ONCE = 10_000
 """Tanks times cases that are stepped together: enough to spread the cost of a call, few enough for the cache."""
-MOST_STEPS_BETWEEN, LONGEST_BETWEEN_S = 20, 1200
+MOST_STEPS_BETWEEN, LONGEST_BETWEEN_S = 15, 900
 """Films and curves are read anew after so many steps and so long at most, and with every hour of the clock."""
 LEAST_BAND_K = 1e-3
 USUAL = Thermostat()

@@ -63,20 +63,21 @@ class Workplace:
         by_rule: dict[str, list[Task]] = defaultdict(list)
         for task in ranked:
             by_rule[task.rule].append(task)
-        placed: dict[str, Task] = {}
         begun: set[str] = set()
-
-        def place(task: Task) -> None:
-            if task.key in begun:
-                return
-            begun.add(task.key)
-            rule = self.rules.get(task.rule)
-            for name in () if rule is None else rule.prerequisites:
-                for other in by_rule.get(name, ()):
-                    if self.needs_first(task, other):
-                        place(other)
-            placed[task.key] = task
-
+        order: list[Task] = []
         for task in ranked:
-            place(task)
-        return tuple(placed.values())
+            self._place(task, by_rule, begun, order)
+        return tuple(order)
+
+    def _place(self, task: Task, by_rule: Mapping[str, Sequence[Task]], begun: set[str], order: list[Task]) -> None:
+        """Puts the task at the end of the order, after those of its prerequisites that are not in it yet."""
+        # A function of its own, not one inside the other: that would be a cycle left to the collector for every call.
+        if task.key in begun:
+            return
+        begun.add(task.key)
+        rule = self.rules.get(task.rule)
+        for name in () if rule is None else rule.prerequisites:
+            for other in by_rule.get(name, ()):
+                if self.needs_first(task, other):
+                    self._place(other, by_rule, begun, order)
+        order.append(task)
